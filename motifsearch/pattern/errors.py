@@ -1,0 +1,84 @@
+"""The errors that a user can cause, each with the exit code of the command.
+
+A message says where (file and key), what was expected and what stood there.  Everything else
+that is raised is a defect of ours.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from pathlib import Path
+
+
+class MotifError(Exception):
+    """A failure that is reported in one message, without a traceback.
+
+    Attributes:
+        exit_code: What the command returns: 2 for usage and input, 1 for the rest.
+    """
+
+    exit_code = 1
+
+
+class InputError(MotifError):
+    """A file, a key or an option holds something that cannot be used.
+
+    Args:
+        expected: What should have stood there.
+        found: What stood there, as it reads; left out when there is nothing to show.
+        source: The file or the option that it came from.
+        key: The key inside the file, such as ``threads[2].colour``.
+    """
+
+    exit_code = 2
+
+    def __init__(
+        self,
+        expected: str,
+        found: object = None,
+        *,
+        source: str | Path | None = None,
+        key: str | None = None,
+    ) -> None:
+        self.expected = expected
+        self.found = found
+        self.source = None if source is None else str(source)
+        self.key = key
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        """Return ``SOURCE: KEY: expected ..., found ...`` with what is known."""
+        where = "".join(f"{part}: " for part in (self.source, self.key) if part)
+        tail = "" if self.found is None else f", found {shorten(self.found)}"
+        return f"{where}{self.expected}{tail}"
+
+
+class InfeasibleError(MotifError):
+    """What is asked for cannot be met by any design; the message says which limit is to blame."""
+
+    exit_code = 2
+
+
+def shorten(value: object, width: int = 80) -> str:
+    """Return `value` as it would be written, cut to `width` characters.
+
+    Examples:
+        >>> shorten("x" * 100, 12)
+        "'xxxxxxxx..."
+    """
+    text = repr(value)
+    return text if len(text) <= width else text[: width - 3] + "..."
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return `` (did you mean 'x'?)`` for the known word closest to `word`, or nothing.
+
+    Examples:
+        >>> nearest("strnads", ["strands", "rows"])
+        " (did you mean 'strands'?)"
+        >>> nearest("zzz", ["strands"])
+        ''
+    """
+    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f" (did you mean {close[0]!r}?)" if close else ""
