@@ -1,0 +1,153 @@
+"""The thread model: how much thread every strand of a band uses.
+
+A knot sits at a node of the fabric.  A strand's use is the sum of two things.
+
+**Path**, from node to node.  With d the mean thread diameter, rows advance by the row pitch
+p = g d and positions by the strand pitch q = w d, so one row's step is sqrt(p^2 + q^2); where a
+strand waits at an edge it goes straight down, 2 p for the two rows around the wait.  A core
+strand bends a little on top: c d_core for every knot around it.
+
+**Loops**: what the two wraps of the tying strand take beyond its straight way through the node,
+loop(kind) = a_kind (d_tie + d_core) + b_kind d_tie, kind being crossing (a clove hitch) or
+returning (a cow hitch).
+
+Counting: over R rows a strand makes R advances, from row r to row r + 1 for r = 0 .. R-1; an
+advance is straight (p) when the strand waits in row r or in row r + 1, and slanted otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.walk import walk
+
+#: mm; six-strand cotton as most people use it for bracelets: 8 strands make about 1 cm of width
+#: at the default gauge (common practice, no source).
+DEFAULT_DIAMETER_MM = 0.6
+
+#: Two turns around the core at the radius of contact are 2 pi (d_tie + d_core).
+TWO_TURNS = 2 * math.pi
+
+
+@dataclass(frozen=True)
+class ThreadModel:
+    """The constants of one maker's tension.
+
+    Attributes:
+        row_gauge: g, row pitch per mean thread diameter.
+        strand_gauge: w, strand pitch per mean thread diameter.
+        bend: c, extra length of the core strand per knot, in its diameters.
+        crossing: (a, b) of the loop of a crossing knot.
+        returning: (a, b) of the loop of a returning knot.
+        loop_scale: Effective over nominal diameter in loops; below 1 for a tight hand.
+        scatter: Standard deviation of a strand's use over its mean use, as a fraction.
+    """
+
+    row_gauge: float = 2.1
+    strand_gauge: float = 2.1
+    bend: float = 0.15
+    crossing: tuple[float, float] = (TWO_TURNS, 15.0 - 2 * TWO_TURNS)
+    returning: tuple[float, float] = (TWO_TURNS, 15.0 - 2 * TWO_TURNS)
+    loop_scale: float = 1.0
+    scatter: float = 0.04
+
+    def row_pitch_mm(self, diameters_mm: npt.NDArray[np.float64]) -> float:
+        """Return the row pitch p for strands of these diameters (mm, ``[S]``)."""
+        return self.row_gauge * float(np.mean(diameters_mm))
+
+    def strand_pitch_mm(self, diameters_mm: npt.NDArray[np.float64]) -> float:
+        """Return the strand pitch q for strands of these diameters (mm, ``[S]``)."""
+        return self.strand_gauge * float(np.mean(diameters_mm))
+
+    def rows_for(self, length_mm: float, diameters_mm: npt.NDArray[np.float64]) -> int:
+        """Return the whole number of rows nearest to a knotted length, at least 1.
+
+        Examples:
+            >>> ThreadModel().rows_for(150.0, np.full(8, 0.6))
+            119
+        """
+        return max(1, math.floor(length_mm / self.row_pitch_mm(diameters_mm) + 0.5))
+
+    def loop_mm(self, returning: bool, tying_mm: float, core_mm: float) -> float:
+        """Return the loop length of one knot.
+
+        Examples:
+            >>> round(ThreadModel().loop_mm(False, 0.6, 0.6), 6)  # 15 d
+            9.0
+        """
+        a, b = self.returning if returning else self.crossing
+        return self.loop_scale * (a * (tying_mm + core_mm) + b * tying_mm)
+
+
+@dataclass(frozen=True)
+class StrandUse:
+    """The thread that every strand uses, in the order of the strands at the start.
+
+    Attributes:
+        rows: The rows knotted.
+        loop_mm: float64 ``[S]``, in loops as the tying strand.
+        path_mm: float64 ``[S]``, from node to node with the bends as core strand.
+        loops: int ``[S]``, knots that the strand ties.
+        cores: int ``[S]``, knots tied around the strand.
+        waits: int ``[S]``, straight advances at an edge.
+    """
+
+    rows: int
+    loop_mm: npt.NDArray[np.float64]
+    path_mm: npt.NDArray[np.float64]
+    loops: npt.NDArray[np.int64]
+    cores: npt.NDArray[np.int64]
+    waits: npt.NDArray[np.int64]
+
+    @property
+    def use_mm(self) -> npt.NDArray[np.float64]:
+        """Loop and path together, float64 ``[S]``."""
+        return self.loop_mm + self.path_mm
+
+
+def strand_use(
+    pattern: Pattern,
+    rows: int,
+    model: ThreadModel | None = None,
+    diameters_mm: npt.NDArray[np.float64] | None = None,
+) -> StrandUse:
+    """Return what every strand uses over `rows` rows; the plain version, knot by knot.
+
+    Args:
+        pattern: The design.
+        rows: Rows knotted, R.
+        model: The constants; the stated defaults when left out.
+        diameters_mm: Thread diameter of every strand, float64 ``[S]``.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> p = make_pattern("", ["rr rr", "rr"], "aaaa", {"a": "#000000"})
+        >>> strand_use(p, 8).loops.tolist()
+        [3, 3, 3, 3]
+    """
+    model = model or ThreadModel()
+    strands = pattern.strands
+    d = np.full(strands, DEFAULT_DIAMETER_MM) if diameters_mm is None else diameters_mm
+    p, q = model.row_pitch_mm(d), model.strand_pitch_mm(d)
+    played = walk(pattern, rows + 1)
+    loop = np.zeros(strands)
+    bend = np.zeros(strands)
+    loops, cores, waits = (np.zeros(strands, np.int64) for _ in range(3))
+    for row in played.rows[:rows]:
+        for knot in row:
+            tying, core = knot.tying, knot.core
+            loop[tying] += model.loop_mm(knot.returning, float(d[tying]), float(d[core]))
+            bend[core] += model.bend * float(d[core])
+            loops[tying] += 1
+            cores[core] += 1
+    busy = [{s for knot in row for s in (knot.tying, knot.core)} for row in played.rows]
+    for r in range(rows):
+        for s in range(strands):
+            waits[s] += s not in busy[r] or s not in busy[r + 1]
+    path = (rows - waits) * math.hypot(p, q) + waits * p + bend
+    return StrandUse(rows, loop, path, loops, cores, waits)
