@@ -1,0 +1,85 @@
+"""Handling: how much work a design is.
+
+A *pass* is a stretch of knots tied by one strand without laying it down.  A strand that ties
+anything but its own next knot must have been laid down in between, so the number of stretches in
+which a strand ties knot after knot without being tied around is a lower bound of the number of
+passes; `motifsearch.pattern.passes` finds the true least number for one design.  A batch is
+judged by the bound, because it costs a few operations.
+
+The minutes are an estimate from stated times per knot and per change of the strand in hand
+(common practice, no source; a practised hand is faster).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, knots_in_grid, slots_in_row
+from motifsearch.simulate.walk import count_true, crossing_masks, swap_row
+
+U8 = npt.NDArray[np.uint8]
+I64 = npt.NDArray[np.int64]
+
+SECONDS_PER_KNOT: Final = 7.0
+SECONDS_PER_PICK_UP: Final = 6.0
+
+
+def stretches(knots: U8, strands: int, rows: int) -> I64:
+    """Return the number of tying stretches that begin in `rows` rows, int64 ``[N]``.
+
+    Args:
+        knots: uint8 ``[P, S // 2, N]``.
+        strands: S.
+        rows: Rows worked, from the start of the band.
+    """
+    period, _, n = knots.shape
+    cross = crossing_masks(knots)
+    right = (knots & TIED_FROM_RIGHT) * np.uint8(255)
+    tied_last = np.zeros((strands, n), np.uint8)  # 255: the strand tied its latest knot
+    begun = np.zeros(n, np.int64)
+    for r in range(rows):
+        first, slots = r % 2, slots_in_row(strands, r)
+        left = tied_last[first : first + 2 * slots : 2]
+        rest = tied_last[first + 1 : first + 2 * slots : 2]
+        ties_right = right[r % period, :slots]
+        carried_on = (left & ~ties_right) | (rest & ties_right)
+        begun += slots - count_true(carried_on != 0)
+        left[:] = ~ties_right
+        rest[:] = ties_right
+        swap_row(tied_last, cross[r % period], r)
+    return begun
+
+
+def returning_share(knots: U8, strands: int) -> npt.NDArray[np.float64]:
+    """Return the share of returning knots in the grid, float64 ``[N]``."""
+    period = len(knots)
+    total = np.zeros(knots.shape[2], np.int64)
+    for r in range(period):
+        total += count_true((knots[r, : slots_in_row(strands, r)] & RETURNING) != 0)
+    return total / knots_in_grid(strands, period)
+
+
+def lean(knots: U8, strands: int) -> npt.NDArray[np.float64]:
+    """Return flatness, 1 - |#rr - #ll| / #knots, float64 ``[N]``.
+
+    Common practice, no source: knots that all lean one way make the band curl.
+    """
+    period = len(knots)
+    total = np.zeros(knots.shape[2], np.int64)
+    for r in range(period):
+        row = knots[r, : slots_in_row(strands, r)]
+        total += count_true(row == 0) - count_true(row == 1)
+    return 1.0 - np.abs(total) / knots_in_grid(strands, period)
+
+
+def minutes(knots_tied: float, pick_ups: float) -> float:
+    """Return the estimated minutes for a number of knots and of pick-ups.
+
+    Examples:
+        >>> minutes(60, 10)
+        8.0
+    """
+    return (knots_tied * SECONDS_PER_KNOT + pick_ups * SECONDS_PER_PICK_UP) / 60
