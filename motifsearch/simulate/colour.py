@@ -12,7 +12,6 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.simulate.walk import count_true, rows_split
 
 U8 = npt.NDArray[np.uint8]
@@ -41,7 +40,8 @@ def balance(shares: F64, colours: U8, targets: F64 | None = None) -> F64:
         [1.0]
     """
     if targets is not None:
-        return 1.0 - 0.5 * np.abs(shares - targets[:, None]).sum(0)
+        distance: F64 = 0.5 * np.abs(shares - targets[:, None]).sum(0)
+        return 1.0 - distance
     present = np.array([(colours == c).any(0) for c in range(len(shares))]).sum(0)
     safe = np.where(shares > 0, shares, 1.0)
     entropy = -(safe * np.log(safe)).sum(0)
@@ -72,8 +72,3 @@ def contrast(face: U8, strands: int, differences: F64) -> F64:
         for a, b in ((row[:, :n_odd], odd), (row[:, 1:], odd[:, : n_even - 1])):
             best = np.minimum(best, ranks[a, b].min(axis=(0, 1)))
     return values[best]
-
-
-def cells(rows: int, strands: int) -> int:
-    """Return the number of cells of `rows` rows."""
-    return knots_in_grid(strands, rows)

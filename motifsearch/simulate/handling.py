@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, knots_in_grid, slots_in_row
-from motifsearch.simulate.walk import count_true, crossing_masks, swap_row
+from motifsearch.simulate.walk import count_true, crossing_masks, swap_row, tying_masks
 
 U8 = npt.NDArray[np.uint8]
 I64 = npt.NDArray[np.int64]
@@ -27,28 +27,31 @@ SECONDS_PER_KNOT: Final = 7.0
 SECONDS_PER_PICK_UP: Final = 6.0
 
 
-def stretches(knots: U8, strands: int, rows: int) -> I64:
-    """Return the number of tying stretches that begin in `rows` rows, int64 ``[N]``.
+def stretches(knots: U8, strands: int) -> I64:
+    """Return the number of tying stretches that begin in one period of the endless strip.
 
     Args:
         knots: uint8 ``[P, S // 2, N]``.
         strands: S.
-        rows: Rows worked, from the start of the band.
+
+    Returns:
+        int64 ``[N]``.  Whether a strand tied its latest knot is known after two rows, so the
+        count starts in the third.
     """
     period, _, n = knots.shape
-    cross = crossing_masks(knots)
-    right = (knots & TIED_FROM_RIGHT) * np.uint8(255)
+    cross, right = crossing_masks(knots), tying_masks(knots)
     tied_last = np.zeros((strands, n), np.uint8)  # 255: the strand tied its latest knot
     begun = np.zeros(n, np.int64)
-    for r in range(rows):
+    for r in range(period + 2):
         first, slots = r % 2, slots_in_row(strands, r)
         left = tied_last[first : first + 2 * slots : 2]
         rest = tied_last[first + 1 : first + 2 * slots : 2]
-        ties_right = right[r % period, :slots]
-        carried_on = (left & ~ties_right) | (rest & ties_right)
-        begun += slots - count_true(carried_on != 0)
-        left[:] = ~ties_right
-        rest[:] = ties_right
+        from_right = right[r % period, :slots]
+        if r >= 2:
+            goes_on = (left & ~from_right) | (rest & from_right)
+            begun += slots - count_true(goes_on != 0)
+        left[:] = ~from_right
+        rest[:] = from_right
         swap_row(tied_last, cross[r % period], r)
     return begun
 

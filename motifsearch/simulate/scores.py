@@ -147,6 +147,7 @@ def score_batch(knots: U8, colours: U8, setting: Setting) -> Scores:
     _score_thread(knots, colours, setting, out)
     out.flatness = lean(knots, strands)
     out.returning = returning_share(knots, strands)
+    out.stretches_per_row = stretches(knots, strands) / period
     return out
 
 
@@ -181,7 +182,7 @@ def _score_faces(
 
 
 def _score_thread(knots: U8, colours: U8, setting: Setting, out: Scores) -> None:
-    """Fill in thread use at the real number of rows, and the tying stretches of that length."""
+    """Fill in the thread use at the real number of rows."""
     strands = len(colours)
     thick = setting.diameters_mm[colours]
     if np.ptp(setting.diameters_mm) == 0:
@@ -194,8 +195,6 @@ def _score_thread(knots: U8, colours: U8, setting: Setting, out: Scores) -> None
         part, order = knots[:, :, some], colours[:, some]
         loop, path = consumption(part, order, int(rows), setting.model, setting.diameters_mm)
         out.loop_mm[:, some], out.path_mm[:, some] = loop, path
-        begun = stretches(part, strands, int(rows))
-        out.stretches_per_row[some] = begun / rows
     out.evenness, out.offcut = evenness(out.use_mm)
 
 

@@ -22,12 +22,14 @@ U8 = npt.NDArray[np.uint8]
 
 def crossing_masks(knots: U8) -> U8:
     """Return 255 where the two strands of a knot change places, 0 elsewhere; shape of `knots`."""
-    return ((knots & RETURNING) >> 1) - np.uint8(1)
+    masks: U8 = ((knots & np.uint8(RETURNING)) >> np.uint8(1)) - np.uint8(1)
+    return masks
 
 
 def tying_masks(knots: U8) -> U8:
     """Return 255 where the right strand ties, 0 where the left one does; shape of `knots`."""
-    return (knots & TIED_FROM_RIGHT) * np.uint8(255)
+    masks: U8 = (knots & np.uint8(TIED_FROM_RIGHT)) * np.uint8(255)
+    return masks
 
 
 def swap_row(
@@ -65,7 +67,7 @@ def carry(knots: U8, state: npt.NDArray[np.unsignedinteger], periods: int = 1) -
 
 
 def sigma(knots: U8, strands: int) -> U8:
-    """Return the permutation of one period, uint8 ``[S, N]``: the strand at every position after it.
+    """Return the permutation of one period: the strand at every position after it, uint8 ``[S, N]``.
 
     Examples:
         >>> sigma(np.zeros((2, 2, 1), np.uint8), 4)[:, 0].tolist()
