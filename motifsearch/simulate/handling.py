@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, knots_in_grid, slots_in_row
+from motifsearch.pattern.knots import RETURNING, knots_in_grid, slots_in_row
 from motifsearch.simulate.walk import count_true, crossing_masks, swap_row, tying_masks
 
 U8 = npt.NDArray[np.uint8]

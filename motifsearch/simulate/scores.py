@@ -183,7 +183,6 @@ def _score_faces(
 
 def _score_thread(knots: U8, colours: U8, setting: Setting, out: Scores) -> None:
     """Fill in the thread use at the real number of rows."""
-    strands = len(colours)
     thick = setting.diameters_mm[colours]
     if np.ptp(setting.diameters_mm) == 0:
         out.rows_knotted[:] = setting.model.rows_for(setting.length_mm, setting.diameters_mm[:1])

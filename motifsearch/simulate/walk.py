@@ -67,7 +67,7 @@ def carry(knots: U8, state: npt.NDArray[np.unsignedinteger], periods: int = 1) -
 
 
 def sigma(knots: U8, strands: int) -> U8:
-    """Return the permutation of one period: the strand at every position after it, uint8 ``[S, N]``.
+    """Return the permutation of one period, uint8 ``[S, N]``: which strand stands where after it.
 
     Examples:
         >>> sigma(np.zeros((2, 2, 1), np.uint8), 4)[:, 0].tolist()
