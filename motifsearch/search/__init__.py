@@ -1,1 +1,1 @@
-"""..."""
+"""Brief, genome, variation, selection, archive and the search itself."""
