@@ -20,7 +20,6 @@ import numpy.typing as npt
 
 from motifsearch.gallery.stamps import (
     BACK,
-    EMPTY,
     THROUGH,
     WAIT_LEFT,
     WAIT_RIGHT,

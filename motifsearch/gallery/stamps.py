@@ -134,8 +134,8 @@ def _bars(stamp: int) -> tuple[list[_Bar], bool]:
     if stamp < THROUGH:
         return _back(stamp & 2), bool(stamp & 1)
     if stamp == THROUGH:
-        left = _Bar(-0.5, 0.0, 1.3, 0.36, 90.0, 0.34, dive=0.0)
-        return [left, _Bar(0.5, 0.0, 1.3, 0.36, 90.0, 0.34, second=True, dive=0.0)], False
+        left = _Bar(-0.5, 0.0, 1.02, 0.36, 90.0, 0.34)
+        return [left, _Bar(0.5, 0.0, 1.02, 0.36, 90.0, 0.34, second=True)], False
     if stamp in (WAIT_LEFT, WAIT_RIGHT):
         return [_Bar(0.66, 0.0, 1.08, 0.34, 90.0, 0.44, bow=-0.30)], stamp == WAIT_RIGHT
     return [], False
@@ -154,6 +154,8 @@ def _raise(stamp: int, n: int) -> tuple[Floats, Floats, Floats]:
         under = np.abs(x) + np.abs(y) <= 1.04
         height[under] = 0.06
         second[under] = 1.0
+    elif stamp in (WAIT_LEFT, WAIT_RIGHT):
+        height[(np.abs(x) + np.abs(y) <= 1.04) & (x > 0.45)] = 0.06
     for bar in bars:
         angle = np.radians(bar.slant)
         dx, dy = x - bar.x, y - bar.y
@@ -189,7 +191,7 @@ def _shade(height: Floats, twist: Floats, n: int, light_x: float) -> tuple[Float
     half = half / np.linalg.norm(half)
     mirror = np.clip((-gx * half[0] - gy * half[1] + half[2]) / norm, 0.0, 1.0)
     deep = np.clip(height / 0.60, 0.0, 1.0)
-    hollow = 0.42 + 0.58 * deep**0.75  # light that finds its way into the grooves
+    hollow = 0.24 + 0.76 * deep**0.6  # light that finds its way into the grooves
     light = (0.44 + 0.72 * np.clip(facing, 0.0, 1.0)) * hollow
     light = light * (1.0 - 0.09 * (1.0 - twist) * (height > 0))
     sheen = 0.10 * mirror**9 * deep
