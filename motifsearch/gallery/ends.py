@@ -53,42 +53,53 @@ class _Layout:
             along += float(np.hypot(x1 - x0, y1 - y0))
 
 
-def _paint(rgb: Floats, cover: Floats, piece: _Piece, base: Floats, light_x: float) -> None:
-    """Paint one piece over what lies there."""
+def _paint(rgb: Floats, cover: Floats, pieces: list[_Piece], base: Floats, light_x: float) -> None:
+    """Paint pieces in turn, each over what lies there.
+
+    All are lit at once, in windows of one size (float32 ``[n, side, side]``); only laying them
+    down goes one by one.
+    """
     tall, wide = cover.shape
-    reach = piece.radius + 1.0
-    left = max(0, int(min(piece.x0, piece.x1) - reach))
-    right = min(wide, int(max(piece.x0, piece.x1) + reach) + 2)
-    top = max(0, int(min(piece.y0, piece.y1) - reach))
-    low = min(tall, int(max(piece.y0, piece.y1) + reach) + 2)
-    if left >= right or top >= low:
-        return
-    x = np.arange(left, right, dtype=np.float32)[None, :] + np.float32(0.5 - piece.x0)
-    y = np.arange(top, low, dtype=np.float32)[:, None] + np.float32(0.5 - piece.y0)
-    dx, dy = piece.x1 - piece.x0, piece.y1 - piece.y0
-    length = max(float(np.hypot(dx, dy)), 1e-6)
-    ux, uy = dx / length, dy / length
+    ends = np.array([(p.x0, p.y0, p.x1, p.y1) for p in pieces])
+    radius = np.array([p.radius for p in pieces], np.float32)[:, None, None]
+    start = np.array([p.start for p in pieces], np.float32)[:, None, None]
+    way = ends[:, 2:] - ends[:, :2]
+    length = np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-6)
+    side = int(np.ceil(float(np.max(np.abs(way))) + 2 * float(radius.max()) + 4))
+    corner = np.floor((ends[:, :2] + ends[:, 2:]) / 2 - side / 2).astype(int)
+    from_start = (corner - ends[:, :2] + 0.5).astype(np.float32)
+    steps = np.arange(side, dtype=np.float32)
+    x = (from_start[:, 0, None] + steps)[:, None, :]
+    y = (from_start[:, 1, None] + steps)[:, :, None]
+    ux, uy = ((way / length[:, None]).astype(np.float32).T)[:, :, None, None]
+    long = length.astype(np.float32)[:, None, None]
     along = x * ux + y * uy
-    across = (y * ux - x * uy) / piece.radius
-    beyond = np.maximum(np.maximum(-along, along - length), 0.0)
-    distance = np.sqrt(beyond**2 + (across * piece.radius) ** 2)
-    alpha = np.clip(piece.radius - distance + 0.5, 0.0, 1.0)
-    side = np.clip(across, -1.0, 1.0)
-    up = np.sqrt(1.0 - side * side)
+    across = (y * ux - x * uy) / radius
+    beyond = np.maximum(np.maximum(-along, along - long), 0.0)
+    distance = np.sqrt(beyond**2 + (across * radius) ** 2)
+    alpha = np.clip(radius - distance + 0.5, 0.0, 1.0)
+    tilt = np.clip(across, -1.0, 1.0)
+    up = np.sqrt(1.0 - tilt * tilt)
     # The normal of a round thread: its side part points across the thread's way.
-    facing = side * (-uy * 0.40 * light_x - ux * 0.55) + up * 0.735
-    phase = (along + piece.start) / (piece.radius * 0.62) + np.arcsin(side) * 0.55
+    facing = np.clip(tilt * (-uy * 0.40 * light_x - ux * 0.55) + up * 0.735, 0.0, 1.0)
+    phase = (along + start) / (radius * 0.62) + np.arcsin(tilt) * 0.55
     ply = 1.0 - np.float32(0.09) * (1.0 - np.abs(np.sin(np.pi * phase)))
-    light = (0.44 + 0.72 * np.clip(facing, 0.0, 1.0)) * (0.40 + 0.60 * up**0.7) * ply
-    sheen = 0.08 * np.clip(facing, 0.0, 1.0) ** 9
-    paint = tint(base, light.astype(np.float32), sheen.astype(np.float32))
-    a = alpha[..., None].astype(np.float32)
-    box = (slice(top, low), slice(left, right))
-    old = cover[box][..., None]
-    cover[box] = 1.0 - (1.0 - cover[box]) * (1.0 - a[..., 0])
-    rgb[box] = (paint * a + rgb[box] * old * (1.0 - a)) / np.maximum(
-        cover[box][..., None], np.float32(1e-6)
-    )
+    light = (0.44 + 0.72 * facing) * (0.40 + 0.60 * up**0.7) * ply
+    tone = base[[p.strand for p in pieces]][:, None, None, :]
+    paint = tint(tone, light.astype(np.float32), (0.08 * facing**9).astype(np.float32))
+    for n in range(len(pieces)):
+        left, top = corner[n]
+        x0, y0 = max(0, left), max(0, top)
+        x1, y1 = min(wide, left + side), min(tall, top + side)
+        if x0 >= x1 or y0 >= y1:
+            continue
+        there = (n, slice(y0 - top, y1 - top), slice(x0 - left, x1 - left))
+        a = alpha[there]
+        old = cover[y0:y1, x0:x1] * (1.0 - a)
+        new = old + a
+        share = (a / np.maximum(new, np.float32(1e-6)))[..., None]
+        cover[y0:y1, x0:x1] = new
+        rgb[y0:y1, x0:x1] += (paint[there] - rgb[y0:y1, x0:x1]) * share
 
 
 def _curve(points: list[tuple[float, float]], n: int) -> Points:
@@ -100,18 +111,24 @@ def _curve(points: list[tuple[float, float]], n: int) -> Points:
 
 
 def _fan(
-    layout: _Layout, order: list[int], edge_y: float, knot_y: float, mid: float, pitch: float
+    layout: _Layout,
+    order: list[int],
+    edge_y: float,
+    knot_y: float,
+    mid: float,
+    pitch: float,
+    half: float,
 ) -> None:
     """Lay the strands between the fabric's edge and a knot."""
     s = len(order)
-    half = min(0.30 * s, 1.5) * pitch * 0.6
+    inner = pitch * float(np.sign(knot_y - edge_y))
     for n, strand in enumerate(order):
         x0 = (n + 1.5) * pitch
         x1 = mid + (n - (s - 1) / 2) / max(1, s - 1) * 2 * half
         gap = knot_y - edge_y
         line = _curve(
             [
-                (x0, edge_y - 0.06 * gap),
+                (x0, edge_y - inner),
                 (x0, edge_y + 0.4 * gap),
                 (x1, edge_y + 0.6 * gap),
                 (x1, knot_y),
@@ -165,7 +182,7 @@ def _loop(
     """Lay the loop that the folded threads leave above the head knot."""
     s = len(order)
     threads = max(2, (s + 1) // 2)
-    t = np.linspace(0.0, np.pi * 2, 44)
+    t = np.linspace(0.0, np.pi * 2, 32)
     for n in range(threads):
         shrink = 1.0 - 0.44 * n / threads
         wide = 2.0 * pitch * shrink
@@ -175,7 +192,7 @@ def _loop(
         x = mid - wide * np.sin(t) * swell
         y = middle + tall * np.cos(t) + (1.0 - shrink) * tall * 0.75 * swell
         line = np.stack([x, y], axis=1)
-        layout.lay(line, np.full(44, 1.0 - 0.1 * n), 0.30 * pitch, order[(2 * n) % s])
+        layout.lay(line, np.full(32, 1.0 - 0.1 * n), 0.30 * pitch, order[(2 * n) % s])
 
 
 def _braid(
@@ -183,7 +200,7 @@ def _braid(
 ) -> None:
     """Lay the three-strand braid of three bundles of neighbouring strands."""
     parts = np.array_split(np.array(order), 3)
-    steps = 76
+    steps = 56
     t = np.linspace(0.0, 1.0, steps)
     turns = (low - top) / (3.6 * pitch)
     swing = 0.82 * pitch
@@ -243,10 +260,10 @@ def with_ends(
     knot_y = pitch + loop + knot * 0.5
     _loop(layout, before, mid, knot_y, float(pitch), pitch)
     _knot(layout, before, mid, knot_y, pitch, size)
-    _fan(layout, before, float(head), knot_y, mid, pitch)
+    _fan(layout, before, float(head), knot_y, mid, pitch, 0.9 * pitch)
     edge = head + tall
     braid_top = edge + gap
-    _fan(layout, after, float(edge), braid_top, mid, pitch)
+    _fan(layout, after, float(edge), braid_top, mid, pitch, 0.42 * pitch)
     braid_low = braid_top + braid
     _braid(layout, after, mid, braid_top - 0.6 * pitch, braid_low, pitch)
     _knot(layout, after, mid, braid_low + knot * 0.4, pitch, size * 0.9)
@@ -254,8 +271,9 @@ def with_ends(
     rgb = np.zeros((head + tall + foot, wide, 3), np.float32)
     cover = np.zeros((head + tall + foot, wide), np.float32)
     base = thread_base(rgb_array([pattern.hex_of(k) for k in range(s)]))
-    for piece in sorted(layout.pieces, key=lambda p: p.z):
-        _paint(rgb, cover, piece, base[piece.strand], float(light_x))
+    pieces = sorted(layout.pieces, key=lambda p: p.z)
+    for n in range(0, len(pieces), 128):
+        _paint(rgb, cover, pieces[n : n + 128], base, float(light_x))
     band = slice(head, head + tall)
     over = cloth.cover[..., None]
     under = cover[band][..., None]

@@ -20,6 +20,7 @@ import numpy.typing as npt
 
 from motifsearch.gallery.stamps import (
     BACK,
+    EMPTY,
     THROUGH,
     WAIT_LEFT,
     WAIT_RIGHT,
@@ -50,7 +51,9 @@ class _Row:
     core: list[int]
 
 
-def _lattice(pattern: Pattern, rows: int, back: bool) -> tuple[list[_Row], list[int], list[int]]:
+def _lattice(
+    pattern: Pattern, rows: int, back: bool, bare: bool
+) -> tuple[list[_Row], list[int], list[int]]:
     """Return the lattice rows -1 .. rows, and the strands before and after, as they are seen."""
     played = walk(pattern, rows)
     strands = pattern.strands
@@ -73,6 +76,8 @@ def _lattice(pattern: Pattern, rows: int, back: bool) -> tuple[list[_Row], list[
             cells[0] = (WAIT_RIGHT if back else WAIT_LEFT, order[0], order[0])
         if (r + 1) % 2 == strands % 2:
             cells[strands] = (WAIT_LEFT if back else WAIT_RIGHT, order[-1], order[-1])
+        if bare and not 0 <= r < rows:
+            cells = dict.fromkeys(cells, (EMPTY, 0, 0))
         nodes = sorted(cells)
         if back:
             cells = {strands - node: cells[node] for node in nodes}
@@ -134,15 +139,19 @@ def _layer(
     top, left = parity * pitch, first * pitch
     tall, wide = len(rows) * size, columns * size
 
-    def placed(stack: Floats) -> Floats:
+    # No two knots of a hand are quite alike: a little lighter or darker, by a fixed rule.
+    r, c = np.ogrid[: len(rows), :columns]
+    uneven = ((r * 7919 + c * 104729 + parity * 31) * 2654435761 >> 8) % 256 / 255.0
+    hand = (0.96 + 0.08 * uneven).astype(np.float32)[:, :, None, None]
+
+    def placed(stack: Floats, factor: Floats | float = 1.0) -> Floats:
         full = np.zeros(shape, np.float32)
-        block = stack[kind].transpose(0, 2, 1, 3).reshape(tall, wide)
+        block = (stack[kind] * factor).transpose(0, 2, 1, 3).reshape(tall, wide)
         full[top : top + tall, left : left + wide] = block
         return full
 
-    cover, height, light, sheen = (
-        placed(m) for m in (maps.cover, maps.height, maps.light, maps.sheen)
-    )
+    cover, height = placed(maps.cover), placed(maps.height)
+    light, sheen = placed(maps.light, hand), placed(maps.sheen)
     second = maps.second[kind].transpose(0, 2, 1, 3)[..., None]
     colour = np.zeros((*shape, 3), np.float32)
     mixed = tying[:, None, :, None, :] * (1 - second) + core[:, None, :, None, :] * second
@@ -151,7 +160,13 @@ def _layer(
 
 
 def weave(
-    pattern: Pattern, rows: int, pitch: int, *, back: bool = False, light_x: int = -1
+    pattern: Pattern,
+    rows: int,
+    pitch: int,
+    *,
+    back: bool = False,
+    bare: bool = False,
+    light_x: int = -1,
 ) -> tuple[Cloth, list[int], list[int]]:
     """Draw `rows` rows of cloth, with the strands that come in and go out.
 
@@ -160,6 +175,7 @@ def weave(
         rows: Rows, at least 1.
         pitch: Pixels from strand to strand and from row to row.
         back: Draw the back, as it lies after turning the band over sideways.
+        bare: Leave out the strands above the first row and below the last one.
         light_x: -1 when the light comes from the left, 1 from the right.
 
     Returns:
@@ -167,7 +183,7 @@ def weave(
         the strands (by their position at the start) as seen from the left at the top and at the
         bottom.
     """
-    lattice, before, after = _lattice(pattern, rows, back)
+    lattice, before, after = _lattice(pattern, rows, back, bare)
     base = thread_base(rgb_array([pattern.hex_of(s) for s in range(pattern.strands)]))
     one = _layer(lattice, 0, pitch, pattern.strands, light_x, base)
     two = _layer(lattice, 1, pitch, pattern.strands, light_x, base)
@@ -219,7 +235,8 @@ def lay_on_paper(cloth: Cloth, pitch: int, light_x: int = -1) -> Image:
     ground = paper * (1.0 - np.float32(0.34) * dark[..., None])
     cover = cloth.cover[..., None]
     rgb = cloth.rgb * cover + ground * (1.0 - cover)
-    return (rgb * np.float32(255.0) + np.float32(0.5)).astype(np.uint8)
+    image: Image = (rgb * np.float32(255.0) + np.float32(0.5)).astype(np.uint8)
+    return image
 
 
 def render_band(
@@ -261,7 +278,7 @@ def render_band(
         raise ValueError(f"expected rows >= 1 and cell_px >= 4, got {rows} and {cell_px}")
     pitch = cell_px // 2
     light_x = 1 if horizontal else -1
-    cloth, before, after = weave(pattern, rows, pitch, back=back, light_x=light_x)
+    cloth, before, after = weave(pattern, rows, pitch, back=back, bare=ends, light_x=light_x)
     if ends:
         from motifsearch.gallery.ends import with_ends
 

@@ -201,7 +201,8 @@ def _shade(height: Floats, twist: Floats, n: int, light_x: float) -> tuple[Float
 def _shrink(full: Floats, k: int) -> Floats:
     """Return the means of k x k blocks, float32 ``[n / k, n / k]``."""
     n = full.shape[0] // k
-    return full.reshape(n, k, n, k).mean(axis=(1, 3), dtype=np.float64).astype(np.float32)
+    small: Floats = full.reshape(n, k, n, k).mean(axis=(1, 3), dtype=np.float64).astype(np.float32)
+    return small
 
 
 @lru_cache(maxsize=32)
@@ -227,5 +228,5 @@ def stamps(pitch: int, light_x: int = -1) -> Stamps:
         safe = np.maximum(cover, np.float32(1e-6))
         maps[0].append(cover)
         for slot, full in enumerate((height, light, sheen, second), start=1):
-            maps[slot].append(_shrink(full * inside, k) / safe)
+            maps[slot].append((_shrink(full * inside, k) / safe).astype(np.float32))
     return Stamps(*(np.stack(m) for m in maps))
