@@ -1,0 +1,244 @@
+/* One design opened, and pinned designs side by side. `ui` is what page.js lends them. */
+
+function table(caption, heads, rows) {
+  var t = el("table", {}, caption ? el("caption", {}, caption) : null);
+  if (heads) {
+    t.appendChild(el("thead", {}, el("tr", {}, heads.map(function (h) { return el("th", { scope: "col" }, h); }))));
+  }
+  t.appendChild(el("tbody", {}, rows.map(function (cells) {
+    return el("tr", {}, cells.map(function (cell, n) {
+      return n === 0 ? el("th", { scope: "row" }, cell) : el("td", {}, cell);
+    }));
+  })));
+  return el("div", { "class": "wide" }, t);
+}
+
+function section(id, words, parts) {
+  return el("section", { "aria-labelledby": id }, el("h3", { id: id }, words), parts);
+}
+
+function radios(name, words, options, now, onchange) {
+  return el("fieldset", { "class": "switch" }, el("legend", {}, words), options.map(function (o) {
+    var input = el("input", { type: "radio", name: name, id: name + "-" + o[0], value: o[0] });
+    input.checked = o[0] === now;
+    input.addEventListener("change", function () { onchange(o[0]); });
+    return [input, el("label", { "for": name + "-" + o[0] }, o[1])];
+  }));
+}
+
+/* Best fit, the longest cut first: true when every length is found in the pieces of its thread.
+   A "no" is no proof; the cutting plan of the worksheet is exact. */
+function enoughOnHand(cuts, names) {
+  var left = new Map(DATA.stash.map(function (t) { return [t.name, t.pieces.slice()]; }));
+  return cuts.map(function (cut, n) { return [names[n], cut.length]; })
+    .sort(function (a, b) { return b[1] - a[1]; })
+    .every(function (want) {
+      var pieces = left.get(want[0]) || [], best = -1;
+      pieces.forEach(function (p, k) { if (p >= want[1] && (best < 0 || p < pieces[best])) { best = k; } });
+      if (best >= 0) { pieces[best] -= want[1]; }
+      return best >= 0;
+    });
+}
+
+function buildDetail(box, d, ui) {
+  var s = ui.state, look, refs = {};
+  box.textContent = "";
+  refs.pin = el("button", { type: "button", "class": "pin" }, "Pin");
+  refs.pin.addEventListener("click", function () { ui.togglePin(d.id); });
+  var before = el("button", { type: "button", "class": "before" }, "Previous");
+  var after = el("button", { type: "button", "class": "after" }, "Next");
+  var close = el("button", { type: "button", "class": "close" }, "Close");
+  before.addEventListener("click", function () { ui.step(-1); });
+  after.addEventListener("click", function () { ui.step(1); });
+  close.addEventListener("click", function () { ui.close(); });
+  box.appendChild(el("div", { "class": "dhead" },
+    el("h2", { id: "detail-title", tabindex: "-1" }, bdi(d.title)), before, after, refs.pin, close));
+
+  refs.canvas = el("canvas", { role: "img" });
+  refs.stage = el("div", { "class": "stage", tabindex: "0", role: "group", "aria-label": "The band; scroll to see all of it" }, refs.canvas);
+  refs.alt = el("p", { "class": "say" });
+  refs.warn = el("p", { "class": "warn", role: "status" });
+  var zooms = radios("zoom", "Size", [["fit", "whole band"], ["life", "life size"], ["near", "close"], ["nearest", "very close"]], s.zoom, function (v) { ui.set("zoom", v); });
+  var sides = radios("face", "Side", [["front", "front"], ["back", "back"]], s.side, function (v) { ui.set("side", v); });
+  refs.sight = el("select", { id: "d-sight" }, Object.keys(SIGHTS).map(function (k) { return el("option", { value: k }, SIGHTS[k].words); }));
+  refs.sight.addEventListener("change", function () { ui.set("sight", refs.sight.value); });
+  refs.paints = el("div", { "class": "paints" });
+  refs.enough = el("p", { "class": "say", role: "status" });
+  refs.selects = d.names.map(function (name, k) {
+    var pick = el("select", { id: "paint-" + k }, el("option", { value: "" }, "as designed: " + name),
+      ui.paints.map(function (t, n) { return el("option", { value: String(n) }, t.name); }));
+    pick.addEventListener("change", function () { ui.paint(d.id, k, pick.value === "" ? null : Number(pick.value)); });
+    var swatch = el("span");
+    refs.paints.appendChild(el("div", {}, el("label", { "for": "paint-" + k }, swatch, " ", bdi(name), " (" + percent(d.share[k]) + ")"), pick));
+    return { pick: pick, swatch: swatch };
+  });
+  var undo = el("button", { type: "button" }, "Back to the colours as designed");
+  undo.addEventListener("click", function () { ui.paint(d.id, null, null); });
+  refs.paints.appendChild(undo);
+
+  refs.chart = el("div", { "class": "chart", tabindex: "0", role: "group", "aria-label": "Thread chart; scroll to see all of it" });
+  refs.cuts = el("div");
+  refs.plan = el("div");
+  refs.numbers = el("div");
+  var links = d.folder ? el("p", { "class": "links" },
+    el("a", { href: d.folder + "/worksheet.pdf" }, "Worksheet to print (PDF)"),
+    el("a", { href: d.folder + "/pattern.toml" }, "Pattern file (TOML)")) : null;
+
+  box.appendChild(el("div", { "class": "dbody" },
+    el("section", { "aria-label": "The band" }, refs.stage,
+      el("div", { "class": "tools" }, zooms, sides,
+        el("p", { "class": "inline" }, el("label", { "for": "d-sight" }, "Seen"), " ", refs.sight)),
+      refs.warn, refs.alt, links),
+    section("h-paint", DATA.stash ? "Other colours from my stash" : "Other colours", [
+      refs.paints, refs.enough]),
+    el("div", { "class": "pair" },
+      section("h-strong", "Where it is strong", points(d.strong, "Nothing stands out.")),
+      section("h-weak", "Where it is weak", points(d.weak, "Nothing to warn of."))),
+    el("div", { "class": "pair" },
+      section("h-cuts", "What to cut", refs.cuts),
+      section("h-plan", "From which piece", refs.plan)),
+    section("h-chart", "Thread chart", [
+      el("p", { "class": "say" }, "Strand numbers stand at the top, row numbers at the left; the ribbon that lies on top ties the knot. Below, the strands as they stand then."), refs.chart]),
+    section("h-numbers", "All numbers", refs.numbers),
+    d.notes.length ? section("h-notes", "Notes", points(d.notes, "")) : null));
+
+  function points(lines, none) {
+    return lines.length ? el("ul", { "class": "says" }, lines.map(function (l) { return el("li", {}, l); })) : el("p", { "class": "say" }, none);
+  }
+
+  function refreshBand() {
+    look = ui.looksOf(d);
+    var dpr = Math.min(window.devicePixelRatio || 1, 2), room = refs.stage.clientWidth - 42;
+    var cell = { fit: room / (d.rows + 0.6), life: d.pitchMm * 96 / 25.4, near: 14, nearest: 28 }[ui.state.zoom];
+    var cap = 15500 / (d.rows + 1), device = Math.max(4, Math.min(cap, Math.round(cell * dpr)));
+    device = Math.floor(device);
+    drawBand(refs.canvas, d, { rows: d.rows, cell: device, hexes: look.seen, back: ui.state.side === "back", lying: true });
+    ui.fit(refs.canvas, d, cell / device, true);
+    refs.canvas.setAttribute("aria-label", (ui.state.side === "back" ? "The back of the band. " : "") + look.alt);
+    refs.alt.textContent = look.alt;
+    refs.warn.hidden = !look.warning;
+    refs.warn.textContent = look.warning;
+  }
+
+  function refreshChart() {
+    var rows = Math.min(d.repeatRows || knotRows(d).length, 200), css = getComputedStyle(document.documentElement);
+    refs.chart.textContent = "";
+    var picture = threadChart(d, rows, look.seen, css.getPropertyValue("--sheet").trim(), css.getPropertyValue("--ink").trim());
+    picture.setAttribute("aria-label", "Thread chart of " + (rows < d.repeatRows ? "the first " : "one repeat, ") + rows + " rows. " + look.alt);
+    refs.chart.appendChild(picture);
+  }
+
+  function refreshTables() {
+    var names = d.cuts.map(function (cut) {
+      var k = d.order[cut.strands[0]];
+      return { name: look.names[k] === d.names[k] ? cut.colour : look.names[k], hex: look.hexes[k] };
+    });
+    refs.cuts.textContent = "";
+    refs.cuts.appendChild(table(
+      ui.length(d.rows * d.pitchMm) + " to knot, " + d.rows + " rows. Each length holds what the strands need, the ends and a margin.",
+      ["Cut", "Colour", "Length", d.folded ? "Fold" : "Strand", "Strand needs"],
+      d.cuts.map(function (cut, n) {
+        var strands = cut.strands.map(function (v) { return v + 1; });
+        var fold = cut.fold === null ? "strand " + strands.join(" and ")
+          : Math.abs(cut.fold * 2 - cut.length) < 10 ? "in the middle: strands " + strands.join(" and ")
+            : "at " + ui.cut(cut.fold) + " from the end for strand " + strands[0] + "; the rest is strand " + strands[1];
+        return [cut.label, [dot(names[n].hex), " ", bdi(names[n].name)], ui.cut(cut.length), fold,
+          cut.strands.map(function (v, k) { return (v + 1) + ": " + ui.cut(cut.need[k], true); }).join(", ")];
+      })));
+    refs.plan.textContent = "";
+    var painted = look.names.some(function (name, k) { return name !== d.names[k]; });
+    if (!d.plan) {
+      refs.plan.appendChild(el("p", { "class": "say" }, "This run knows no stash, so there is no cutting plan."));
+    } else {
+      if (painted) { refs.plan.appendChild(el("p", { "class": "say" }, "This plan is for the colours as designed.")); }
+      if (d.plan.missing.length) {
+        refs.plan.appendChild(el("p", { "class": "warn" }, "Not enough on hand. Missing: ", d.plan.missing.map(function (m, n) {
+          return [n ? "; " : "", m[1] + " ", bdi(m[0]), " " + ui.cut(m[2])];
+        }), "."));
+      }
+      refs.plan.appendChild(table("Waste " + ui.length(d.plan.waste) + (d.plan.gap ? "" : ", proven the least") + ".", ["Thread", "Piece", "Cut from it", "Left"],
+        d.plan.pieces.map(function (p) {
+          return [bdi(p.thread), ui.cut(p.length, true), p.cuts.map(function (c) { return c[0] + " " + ui.cut(c[1]); }).join(", "), ui.cut(p.left, true)];
+        })));
+    }
+    refs.enough.textContent = !painted ? "" : !DATA.stash ? "" :
+      enoughOnHand(d.cuts, names.map(function (n) { return n.name; }))
+        ? "The threads on hand are enough for these colours."
+        : "No way was found to cut these colours from the threads on hand.";
+    refs.numbers.textContent = "";
+    refs.numbers.appendChild(table(null, null, [["symmetry", DATA.frieze[d.frieze] ? DATA.frieze[d.frieze].short + " (" + d.frieze + ")" : d.frieze || "not known"]].concat(
+      DATA.sorts.filter(function (o) { return d.scores[o.key] !== null; }).map(function (o) { return [o.words, ui.show(d, o)]; }),
+      d.wishes.map(function (w) { return [["wish: ", bdi(w[0])], percent(w[1])]; }))));
+  }
+
+  return {
+    design: d,
+    refresh: function () {
+      var st = ui.state;
+      refs.pin.setAttribute("aria-pressed", String(st.pins.indexOf(d.id) >= 0));
+      refs.pin.textContent = st.pins.indexOf(d.id) >= 0 ? "Pinned" : "Pin";
+      refs.sight.value = st.sight;
+      box.querySelectorAll("input[name=zoom]").forEach(function (i) { i.checked = i.value === st.zoom; });
+      box.querySelectorAll("input[name=face]").forEach(function (i) { i.checked = i.value === st.side; });
+      look = ui.looksOf(d);
+      refs.selects.forEach(function (row, k) {
+        var own = (st.paint[d.id] || {})[k];
+        row.pick.value = own === undefined ? "" : String(own);
+        row.swatch.textContent = "";
+        row.swatch.appendChild(dot(look.hexes[k]));
+      });
+      refreshBand();
+      refreshChart();
+      refreshTables();
+      before.disabled = !ui.canStep(-1);
+      after.disabled = !ui.canStep(1);
+    },
+    resize: refreshBand
+  };
+}
+
+var COMPARE_ROWS = 44;
+
+function buildCompare(box, designs, ui) {
+  box.textContent = "";
+  var close = el("button", { type: "button", "class": "close" }, "Close");
+  close.addEventListener("click", function () { ui.close(); });
+  box.appendChild(el("div", { "class": "dhead" }, el("h2", { id: "side-title", tabindex: "-1" }, "Side by side"), close));
+  var looks = designs.map(ui.looksOf);
+  function row(words, cells) { return el("tr", {}, el("th", { scope: "row" }, words), cells.map(function (c) { return el("td", {}, c); })); }
+  var heads = designs.map(function (d) {
+    var open = el("button", { type: "button" }, "Open"), out = el("button", { type: "button" }, "Take out");
+    open.setAttribute("aria-label", "Open " + d.title);
+    out.setAttribute("aria-label", "Take out " + d.title);
+    open.addEventListener("click", function () { ui.open(d.id); });
+    out.addEventListener("click", function () { ui.togglePin(d.id); });
+    return el("th", { scope: "col" }, el("span", { "class": "short" }, bdi(d.title)), el("div", { "class": "links noprint" }, open, out));
+  });
+  var dpr = Math.min(window.devicePixelRatio || 1, 2);
+  var rows = [row("", designs.map(function (d, n) {
+    var canvas = el("canvas", { role: "img", "aria-label": looks[n].alt });
+    var cell = Math.round(9 * dpr);
+    drawBand(canvas, d, { rows: Math.min(d.rows, COMPARE_ROWS), cell: cell, hexes: looks[n].seen });
+    ui.fit(canvas, d, 1 / dpr, false);
+    return canvas;
+  }))];
+  rows.push(row("colours", designs.map(function (d, n) {
+    return looks[n].names.map(function (name, k) { return el("div", {}, dot(looks[n].hexes[k]), " ", bdi(name), " " + percent(d.share[k])); });
+  })));
+  rows.push(row("symmetry", designs.map(function (d) { return DATA.frieze[d.frieze] ? DATA.frieze[d.frieze].short : d.frieze; })));
+  DATA.sorts.forEach(function (o) {
+    var values = designs.map(function (d) { return d.scores[o.key]; }), known = values.filter(function (v) { return v !== null; });
+    if (!known.length) { return; }
+    var best = o.better === "high" ? Math.max.apply(null, known) : Math.min.apply(null, known);
+    var differ = Math.max.apply(null, known) > Math.min.apply(null, known);
+    rows.push(row(o.words, designs.map(function (d) {
+      var v = d.scores[o.key];
+      if (v === null) { return "none"; }
+      return differ && v === best ? el("span", { "class": "best" }, ui.show(d, o) + " (best)") : ui.show(d, o);
+    })));
+  });
+  rows.push(row("strong", designs.map(function (d) { return el("ul", { "class": "says" }, d.strong.map(function (l) { return el("li", {}, l); })); })));
+  rows.push(row("weak", designs.map(function (d) { return el("ul", { "class": "says" }, d.weak.map(function (l) { return el("li", {}, l); })); })));
+  box.appendChild(el("div", { "class": "dbody" }, el("div", { "class": "sides", tabindex: "0", role: "group", "aria-label": "Comparison; scroll to see all of it" },
+    el("table", {}, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows)))));
+}
