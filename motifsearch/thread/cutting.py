@@ -16,18 +16,18 @@ from few strands, Student's t with its degrees of freedom takes the place of the
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.errors import InputError
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel, strand_use
+from motifsearch.thread.pairing import STEP_MM, classes_of, pair_few, pair_total, spread, whole_cm
+from motifsearch.thread.stash import Stash, strand_diameters_mm
 
 GOALS = ("total", "few_lengths", "fit")
-#: Cut lengths are whole centimetres: what a maker reads off a tape.
-STEP_MM = 10.0
 
 
 @dataclass(frozen=True)
@@ -147,51 +147,125 @@ def cut_list(
     allowances: Allowances | None = None,
     folded: bool = True,
     goal: str = "total",
+    spare: float = 0.10,
+    stash: Stash | None = None,
 ) -> CutList:
     """Return what to cut for one band.
 
     Args:
         pattern: The design.
         length_mm: The knotted length.
-        model: The maker's tension; the stated defaults when left out.
-        diameters_mm: Thread diameter of every strand, float64 ``[S]``.
+        model: The maker's tension; the stash's, or the stated defaults, when left out.
+        diameters_mm: Thread diameter of every strand, float64 ``[S]``; the stash's, or
+            `DEFAULT_DIAMETER_MM`, when left out.
         allowances: Ends and risk; the stated defaults when left out.
         folded: Fold threads in two; an odd number of strands of a colour leaves one unfolded.
-        goal: "total", "few_lengths" or "fit".
+        goal: How strands are paired. "total": the least thread, then the most even folds.
+            "few_lengths": the fewest different lengths, then the least thread. "fit": the best
+            cutting plan from the pieces of `stash`.
+        spare: For "few_lengths", how much more than the least may be cut, as a fraction.
+        stash: The threads on hand; needed for "fit".
+
+    Raises:
+        InputError: The goal is unknown or lacks its stash; a colour is not on hand.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> p = make_pattern("", ["rr rr", "rr"], "aabb", {"a": "#000000", "b": "#ffffff"})
+        >>> [(c.label, c.strands, c.length_mm) for c in cut_list(p, 100.0).cuts]
+        [('A', (0, 1), 1220.0), ('B', (2, 3), 1210.0)]
     """
+    if goal not in GOALS:
+        raise InputError(f"expected one of {', '.join(GOALS)}", goal, key="goal")
+    if stash is not None:
+        model = model or stash.model
+        diameters_mm = strand_diameters_mm(pattern, stash) if diameters_mm is None else diameters_mm
     model = model or ThreadModel()
     allowances = allowances or Allowances()
     d = np.full(pattern.strands, DEFAULT_DIAMETER_MM) if diameters_mm is None else diameters_mm
     rows = model.rows_for(length_mm, d)
     need = strand_use(pattern, rows, model, d).use_mm
-    margin = need * model.scatter * margin_quantile(pattern.strands, allowances.risk)
+    z = margin_quantile(pattern.strands, allowances.risk, model.scatter_freedom)
+    margin = need * model.scatter * z
     allowance = allowances.start_mm + allowances.finish_mm
     share = need + margin + allowance
-    groups: list[tuple[int, ...]] = []
-    for name in pattern.palette:
-        mine = [s for s in range(pattern.strands) if pattern.colour_order[s] == name]
-        groups += _pairs(mine, share) if folded else [(s,) for s in mine]
-    cuts = []
-    for n, strands in enumerate(sorted(groups)):
-        whole = sum(float(share[s]) for s in strands)
-        length = STEP_MM * math.ceil(whole / STEP_MM - 1e-9)
-        spare = (length - whole) / len(strands)
-        cuts.append(
-            Cut(
-                cut_label(n),
-                pattern.colour_order[strands[0]],
-                strands,
-                tuple(float(need[s]) for s in strands),
-                tuple(float(margin[s]) for s in strands),
-                (allowance,) * len(strands),
-                length,
-                float(share[strands[0]]) + spare if len(strands) == 2 else None,
-            )
+    groups = _groups(pattern, share, folded, goal, spare, stash)
+    cuts = tuple(
+        Cut(
+            cut_label(n),
+            pattern.colour_order[strands[0]],
+            strands,
+            tuple(float(need[s]) for s in strands),
+            tuple(float(margin[s]) for s in strands),
+            (allowance,) * len(strands),
+            length,
+            fold_point(float(share[strands[0]]), float(share[strands[1]]), length)
+            if len(strands) == 2
+            else None,
         )
-    return CutList(tuple(cuts), rows, length_mm, folded)
+        for n, (strands, length) in enumerate(sorted(groups))
+    )
+    return CutList(cuts, rows, length_mm, folded)
 
 
-def _pairs(strands: Sequence[int], share: npt.NDArray[np.float64]) -> list[tuple[int, ...]]:
-    order = sorted(strands, key=lambda s: (share[s], s))
-    groups = [tuple(sorted(order[k : k + 2])) for k in range(0, len(order), 2)]
-    return list(groups)
+def fold_point(first_mm: float, second_mm: float, length_mm: float) -> float:
+    """Return where to fold, from the end that becomes the first strand.
+
+    Both strands get their share, and what rounding up has left over decides where exactly: at
+    the middle of the thread if it can be there, else at a whole half centimetre if one lies
+    between, else in the middle of what is possible.
+
+    Examples:
+        >>> fold_point(1002.0, 999.0, 2010.0)
+        1005.0
+        >>> fold_point(1203.0, 801.0, 2010.0)
+        1205.0
+        >>> fold_point(1203.0, 806.0, 2010.0)
+        1203.5
+    """
+    low, high = first_mm, length_mm - second_mm
+    middle = length_mm / 2.0
+    if low <= middle <= high:
+        return middle
+    half_cm = STEP_MM / 2.0 * math.ceil(low / (STEP_MM / 2.0))
+    return half_cm if half_cm <= high else (low + high) / 2.0
+
+
+def _groups(
+    pattern: Pattern,
+    share: npt.NDArray[np.float64],
+    folded: bool,
+    goal: str,
+    spare: float,
+    stash: Stash | None,
+) -> list[tuple[tuple[int, ...], float]]:
+    """Return (strands, length to cut) of every thread."""
+    shares = share.tolist()
+    strands = {
+        name: [s for s in range(pattern.strands) if pattern.colour_order[s] == name]
+        for name in pattern.palette
+    }
+
+    def cut(group: tuple[int, ...]) -> tuple[tuple[int, ...], float]:
+        return group, whole_cm(sum(shares[s] for s in group))
+
+    if not folded:
+        return [cut((s,)) for s in range(pattern.strands)]
+    colours = {name: classes_of(mine, shares) for name, mine in strands.items()}
+    if goal == "few_lengths":
+        chosen, lengths = pair_few(list(colours.values()), spare)
+        groups = [
+            g for c, own in zip(colours.values(), chosen, strict=True) for g in spread(c, own)
+        ]
+        return [(g, next(v for v in lengths if v >= cut(g)[1])) for g in groups]
+    if goal == "fit":
+        if stash is None:
+            raise InputError("the goal fit needs a stash", key="goal")
+        from motifsearch.thread.fitting import pair_fit
+
+        return [
+            cut(g)
+            for name, c in colours.items()
+            for g in spread(c, pair_fit(c, stash.thread(name)))
+        ]
+    return [cut(g) for c in colours.values() for g in spread(c, pair_total(c))]

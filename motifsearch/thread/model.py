@@ -46,6 +46,8 @@ class ThreadModel:
         returning: (a, b) of the loop of a returning knot.
         loop_scale: Effective over nominal diameter in loops; below 1 for a tight hand.
         scatter: Standard deviation of a strand's use over its mean use, as a fraction.
+        scatter_freedom: Degrees of freedom that the scatter was fitted with; infinite for the
+            stated default.
     """
 
     row_gauge: float = 2.1
@@ -55,6 +57,7 @@ class ThreadModel:
     returning: tuple[float, float] = (TWO_TURNS, 15.0 - 2 * TWO_TURNS)
     loop_scale: float = 1.0
     scatter: float = 0.04
+    scatter_freedom: float = math.inf
 
     def row_pitch_mm(self, diameters_mm: npt.NDArray[np.float64]) -> float:
         """Return the row pitch p for strands of these diameters (mm, ``[S]``)."""

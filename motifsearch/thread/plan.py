@@ -1,15 +1,21 @@
-"""The cutting plan: which cut comes from which piece on hand."""
+"""The cutting plan: which cut comes from which piece on hand.
+
+Per colour this is a cutting stock problem, solved by `motifsearch.thread.stock`: first nothing
+is missing if that can be done at all, then the least thread is wasted (leftovers shorter than
+useful), then leftover pieces are used before whole skeins are begun, and short pieces before long
+ones.
+"""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from motifsearch.thread.cutting import CutList
-from motifsearch.thread.stash import Stash
-
-#: A leftover shorter than this counts as waste (common practice, no source).
-USEFUL_MM = 300.0
+from motifsearch.thread.fitting import USEFUL_MM
+from motifsearch.thread.stash import Stash, StashThread
+from motifsearch.thread.stock import Filled, Problem, best_fit, group_kinds, solve
 
 
 @dataclass(frozen=True)
@@ -36,7 +42,8 @@ class CuttingPlan:
     Attributes:
         pieces: The pieces that are cut into; untouched pieces are not listed.
         missing: (colour, label, length in mm) of every cut that no piece is left for.
-        gap: How far the plan may be from the best, as a fraction; 0 when proven best.
+        gap: How far the plan may be from the best, as a fraction of the worst aim; 0 when the
+            plan is proven best.
         waste_mm: Leftovers too short to be useful, together.
         useful_mm: What counts as useful.
     """
@@ -53,6 +60,39 @@ class CuttingPlan:
         return not self.missing
 
 
+#: Colour to cut length to the labels of the cuts of that length.
+Wanted = dict[str, dict[float, list[str]]]
+
+
+def wanted_cuts(cuts: CutList | Sequence[CutList]) -> Wanted:
+    """Return the labels of all cuts by colour and by length, longest first.
+
+    With several bands a label starts with the band's number: "2A" is cut A of the second.
+    """
+    lists = [cuts] if isinstance(cuts, CutList) else list(cuts)
+    found: Wanted = {}
+    for n, one in enumerate(lists, 1):
+        for cut in one.cuts:
+            label = cut.label if len(lists) == 1 else f"{n}{cut.label}"
+            found.setdefault(cut.colour, {}).setdefault(cut.length_mm, []).append(label)
+    return {
+        colour: dict(sorted(lengths.items(), reverse=True)) for colour, lengths in found.items()
+    }
+
+
+def colour_problem(
+    lengths: dict[float, list[str]], thread: StashThread | None, useful_mm: float
+) -> Problem:
+    """Return the cutting stock problem of one colour; without a thread nothing is on hand."""
+    pieces = thread.pieces_mm if thread else ()
+    return Problem(
+        group_kinds(pieces, [thread.is_whole(p) for p in pieces] if thread else []),
+        tuple(lengths),
+        tuple(len(labels) for labels in lengths.values()),
+        useful_mm,
+    )
+
+
 def plan_cuts(
     cuts: CutList | Sequence[CutList],
     stash: Stash,
@@ -60,37 +100,79 @@ def plan_cuts(
     useful_mm: float = USEFUL_MM,
     max_seconds: float = 2.0,
 ) -> CuttingPlan:
-    """Return the cutting plan for one or several bands, first-fit decreasing.
+    """Return the best cutting plan for one or several bands.
+
+    A colour that the stash does not have has all its cuts missing.
 
     Args:
         cuts: The cut list, or one for every band; labels then start with the band's number.
         stash: The threads on hand.
         useful_mm: Leftovers below this are waste.
-        max_seconds: Bound on the time of the exact method.
+        max_seconds: Time bound; where it is hit, `gap` says what is not proven.
     """
-    lists = [cuts] if isinstance(cuts, CutList) else list(cuts)
-    wanted: dict[str, list[tuple[float, str]]] = {}
-    for n, one in enumerate(lists):
-        for cut in one.cuts:
-            label = cut.label if len(lists) == 1 else f"{n + 1}{cut.label}"
-            wanted.setdefault(cut.colour, []).append((cut.length_mm, label))
+    deadline = time.monotonic() + max_seconds
+    wanted = wanted_cuts(cuts)
     used: list[PieceUse] = []
     missing: list[tuple[str, str, float]] = []
-    waste = 0.0
-    for colour, items in wanted.items():
-        pieces = sorted(stash.thread(colour).pieces_mm) if colour in stash.names else []
-        left = list(pieces)
-        taken: list[list[tuple[str, float]]] = [[] for _ in pieces]
-        for length, label in sorted(items, key=lambda item: -item[0]):
-            fits = [b for b in range(len(left)) if left[b] >= length]
-            if not fits:
-                missing.append((colour, label, length))
-                continue
-            b = min(fits, key=lambda b: (not taken[b], left[b]))
-            left[b] = round(left[b] - length, 3)
-            taken[b].append((label, length))
-        for b, labels in enumerate(taken):
-            if labels:
-                used.append(PieceUse(colour, pieces[b], tuple(labels), left[b]))
-                waste += left[b] if left[b] < useful_mm else 0.0
-    return CuttingPlan(tuple(used), tuple(missing), 1.0, waste, useful_mm)
+    gap = 0.0
+    for n, (colour, lengths) in enumerate(wanted.items()):
+        thread = stash.thread(colour) if colour in stash.names else None
+        problem = colour_problem(lengths, thread, useful_mm)
+        seconds = max(0.0, deadline - time.monotonic()) / (len(wanted) - n)
+        found = solve(problem, seconds)
+        gap = max(gap, found.gap)
+        waiting = {length: list(labels) for length, labels in lengths.items()}
+        for one in sorted(found.filled, key=lambda f: _order(problem, f)):
+            taken = [
+                (waiting[length].pop(0), length)
+                for length, times in zip(problem.lengths, one.cuts, strict=True)
+                for _ in range(times)
+            ]
+            left = round(problem.left(one), 3)
+            used.append(PieceUse(colour, problem.kinds[one.kind].length, tuple(taken), left))
+        missing += [
+            (colour, label, length) for length, labels in waiting.items() for label in labels
+        ]
+    waste = sum(piece.left_mm for piece in used if piece.left_mm < useful_mm)
+    return CuttingPlan(tuple(used), tuple(missing), gap, waste, useful_mm)
+
+
+def _order(problem: Problem, one: Filled) -> tuple[bool, float, list[int]]:
+    """Leftovers first, short pieces first, the longest cuts first."""
+    kind = problem.kinds[one.kind]
+    return kind.whole, kind.length, [-n for n in one.cuts]
+
+
+def can_cut(
+    cuts: CutList | Sequence[CutList], stash: Stash, *, max_seconds: float = 2.0
+) -> bool | None:
+    """Return whether a plan exists: the exact answer without the plan's further aims.
+
+    Best-fit decreasing mostly finds a plan; total and longest piece mostly refute one; what is
+    left is decided by the integer program.
+
+    Returns:
+        True or False when proven; None when the time bound was hit first.
+    """
+    wanted = wanted_cuts(cuts)
+    open_problems: list[Problem] = []
+    for colour, lengths in wanted.items():
+        if colour not in stash.names:
+            return False
+        problem = colour_problem(lengths, stash.thread(colour), 0.0)
+        pieces = stash.thread(colour).pieces_mm
+        total = sum(
+            length * n for length, n in zip(problem.lengths, problem.demand, strict=True)
+        )  # fmt: skip
+        if max(problem.lengths) > max(pieces, default=0.0) or total > sum(pieces):
+            return False
+        if any(best_fit(problem)[1]):
+            open_problems.append(problem)
+    verdict: bool | None = True
+    for problem in open_problems:
+        found = solve(problem, max_seconds / len(open_problems), aims=1)
+        if any(found.missing):
+            if found.gap < 1.0 - 1e-6:  # the bound says that something must be missing
+                return False
+            verdict = None
+    return verdict
