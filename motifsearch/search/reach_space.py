@@ -1,0 +1,200 @@
+"""The states of a band as it is knotted, seen by colour only.
+
+A knot joins two strands of colours a and b.  Either may tie, and they may cross or return, each
+choice free of the other.  So
+
+* the cell can show a wanted colour exactly when the *unordered* pair {a, b} holds it, and
+* afterwards the two strands may stand in either order, whatever the cell shows.
+
+Before row r the state is therefore one unordered pair of colours per knot of that row, and one
+colour for every strand that waits at an edge.  Between rows r and r + 1 the colours stand in an
+exact order, the *arrangement*; it belongs to one state before row r + 1 and is one of the orders
+of the state before row r.  The two overlap like links of a chain, so each arrangement is one
+edge between two states, and no two arrangements are the same edge.
+
+`StateSpace.regroup` takes costs over all states before a row of one parity to those of the other
+parity, each the least over the arrangements between: a min-plus product done knot by knot, with
+two orders a knot instead of all 2^(S/2) orders of a row.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Costs = npt.NDArray[np.unsignedinteger[Any]]
+
+
+class StateSpace:
+    """All states of S strands in K colours, as flat arrays.
+
+    Before an even row the axes are the pairs (0, 1), (2, 3), ... and, for S odd, the last strand;
+    before an odd row the first strand, the pairs (1, 2), (3, 4), ... and, for S even, the last.
+    A pair axis has K2 = K (K + 1) / 2 values, a single axis K.
+
+    Args:
+        strands: S.
+        colours: K.
+    """
+
+    def __init__(self, strands: int, colours: int) -> None:
+        self.strands = strands
+        self.colours = colours
+        self.low, self.high = np.triu_indices(colours)
+        self.pair_id = np.zeros((colours, colours), np.intp)
+        for q, (u, v) in enumerate(zip(self.low, self.high, strict=True)):
+            self.pair_id[u, v] = self.pair_id[v, u] = q
+        self.pairs = len(self.low)
+
+    def slots(self, parity: int) -> int:
+        """Return the knots of a row of this parity."""
+        return (self.strands - parity) // 2
+
+    def has_tail(self, parity: int) -> bool:
+        """Return whether the last strand waits in a row of this parity."""
+        return (self.strands - parity) % 2 == 1
+
+    def shape(self, parity: int) -> tuple[int, ...]:
+        """Return the axes of the states before a row of this parity."""
+        lead = (self.colours,) * parity
+        tail = (self.colours,) * self.has_tail(parity)
+        return lead + (self.pairs,) * self.slots(parity) + tail
+
+    def size(self, parity: int) -> int:
+        """Return the number of states before a row of this parity."""
+        return int(np.prod(self.shape(parity), dtype=object))
+
+    def row_weight(self, wanted: npt.NDArray[np.int8], parity: int) -> Costs:
+        """Return the wrong cells of one row in every state, uint8 ``[size]``.
+
+        Args:
+            wanted: int8 ``[S // 2]``, the colour wanted in every slot, -1 for any.
+            parity: The row's parity.
+        """
+        weight = np.zeros(1, np.uint8)
+        for n in self._axes(wanted, parity):
+            weight = (weight[:, None] + n[None, :]).ravel()
+        return weight
+
+    def _axes(self, wanted: npt.NDArray[np.int8], parity: int) -> list[npt.NDArray[np.uint8]]:
+        single = np.zeros(self.colours, np.uint8)
+        axes = [single] * parity
+        for k in range(self.slots(parity)):
+            want = wanted[k]
+            miss = (want >= 0) & (self.low != want) & (self.high != want)
+            axes.append(np.broadcast_to(miss, self.pairs).astype(np.uint8))
+        return axes + [single] * self.has_tail(parity)
+
+    def regroup(self, costs: Costs, parity: int) -> Costs:
+        """Return the least cost of every state of the other parity over the arrangements.
+
+        Args:
+            costs: ``[size(parity)]``.
+            parity: The parity that `costs` stand for.
+        """
+        k, k2 = self.colours, self.pairs
+        # take[0] and take[1] are the two orders of the new pair q = {u, v} with the new carry y:
+        # carry u and old pair {v, y}, or carry v and old pair {u, y}.
+        first = (self.low[:, None] * k2 + self.pair_id[self.high]).ravel()
+        second = (self.high[:, None] * k2 + self.pair_id[self.low]).ravel()
+        t: Costs
+        if parity:
+            left, pairs_left = 1, self.slots(parity)
+            t = costs.reshape(1, -1)
+        else:
+            t = costs.reshape(k2, -1)[self.pair_id.ravel()].reshape(k, -1)
+            left, pairs_left = k, self.slots(parity) - 1
+        turned = 0
+        for _ in range(pairs_left):
+            right = t.size // (left * k * k2)
+            if left > right and not turned:
+                # Long runs at the right end keep numpy fast: put the finished axes last.
+                turned = left
+                t = np.ascontiguousarray(t.reshape(left, -1).T)
+                left, right = 1, right * turned
+            t = t.reshape(left, k * k2, right)
+            t = np.minimum(t.take(first, axis=1), t.take(second, axis=1))
+            left *= k2
+        if self.has_tail(parity):
+            t = t.reshape(left, k * k, -1)
+            one, two = self.low * k + self.high, self.high * k + self.low
+            t = np.minimum(t.take(one, axis=1), t.take(two, axis=1))
+        if turned:
+            t = np.ascontiguousarray(t.reshape(-1, turned).T)
+        return t.ravel()
+
+    def counts_key(self, parity: int) -> npt.NDArray[np.int64]:
+        """Return a number that tells how many strands each colour has, int64 ``[size]``.
+
+        The count of colour c is digit c in base S + 1.
+        """
+        unit = np.int64(self.strands + 1) ** np.arange(self.colours, dtype=np.int64)
+        both = unit[self.low] + unit[self.high]
+        key = np.zeros(1, np.int64)
+        for n in self.shape(parity):
+            key = (key[:, None] + (unit if n == self.colours else both)[None, :]).ravel()
+        if self.colours == 1:
+            key[:] = self.strands
+        return key
+
+    @cached_property
+    def keys(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+        """`counts_key` of both parities."""
+        return self.counts_key(0), self.counts_key(1)
+
+    def state_of(self, orders: npt.NDArray[np.uint8], parity: int) -> npt.NDArray[np.intp]:
+        """Return the state before a row of this parity of every arrangement.
+
+        Args:
+            orders: uint8 ``[n, S]``.
+            parity: The row's parity.
+
+        Returns:
+            intp ``[n]``.
+        """
+        index = np.zeros(len(orders), np.intp)
+        if parity:
+            index += orders[:, 0]
+        for k in range(self.slots(parity)):
+            i = parity + 2 * k
+            index = index * self.pairs + self.pair_id[orders[:, i], orders[:, i + 1]]
+        if self.has_tail(parity):
+            index = index * self.colours + orders[:, -1]
+        return index
+
+    def one_order(self, states: npt.NDArray[np.intp], parity: int) -> npt.NDArray[np.uint8]:
+        """Return one arrangement of every state, the lower colour first, uint8 ``[n, S]``."""
+        orders = np.zeros((len(states), self.strands), np.uint8)
+        rest = states.copy()
+        if self.has_tail(parity):
+            rest, orders[:, -1] = np.divmod(rest, self.colours)
+        for k in reversed(range(self.slots(parity))):
+            i = parity + 2 * k
+            rest, q = np.divmod(rest, self.pairs)
+            orders[:, i], orders[:, i + 1] = self.low[q], self.high[q]
+        if parity:
+            orders[:, 0] = rest
+        return orders
+
+    def all_orders(
+        self, states: npt.NDArray[np.intp], parity: int
+    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.uint8]]:
+        """Return every arrangement of the states.
+
+        Returns:
+            The position in `states` that each arrangement belongs to, intp ``[m]``, and the
+            arrangements, uint8 ``[m, S]``.
+        """
+        orders = self.one_order(states, parity)
+        source = np.arange(len(states), dtype=np.intp)
+        for k in range(self.slots(parity)):
+            i = parity + 2 * k
+            mixed = np.flatnonzero(orders[:, i] != orders[:, i + 1])
+            swapped = orders[mixed]
+            swapped[:, [i, i + 1]] = swapped[:, [i + 1, i]]
+            orders = np.concatenate([orders, swapped])
+            source = np.concatenate([source, source[mixed]])
+        return source, orders
