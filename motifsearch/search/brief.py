@@ -279,9 +279,7 @@ def _lengths(table: Table) -> tuple[float | None, float, float, float]:
     wrist = table.number("wrist_mm", REQUIRED, low=50, high=600)
     length = wrist + ease - fastening
     if length < 10:
-        raise table.error(
-            "fastening_mm", "expected less than wrist_mm + ease_mm - 10", fastening
-        )
+        raise table.error("fastening_mm", "expected less than wrist_mm + ease_mm - 10", fastening)
     return wrist, ease, fastening, length
 
 
@@ -393,5 +391,14 @@ def format_brief(brief: Brief, stash_name: str = "stash.toml") -> str:
     return tomli_w.dumps(data)
 
 
-__all__ = ["WISHES", "Brief", "InputError", "Limits", "SearchSettings", "brief_of",
-           "format_brief", "parse_brief", "read_brief"]
+__all__ = [
+    "WISHES",
+    "Brief",
+    "InputError",
+    "Limits",
+    "SearchSettings",
+    "brief_of",
+    "format_brief",
+    "parse_brief",
+    "read_brief",
+]

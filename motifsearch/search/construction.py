@@ -126,8 +126,7 @@ def plan(construction: int, strands: int, period: int, border: bool) -> Plan:
                     recode[here] = recode[here] & ~np.uint8(RETURNING)
     if name == "mirror_flip":  # on the flip's axis a mirrored knot comes from its own row
         for r in (0, period // 2):
-            here = slice(r * slots, r * slots + slots_in_row(strands, r))
-            recode[here] |= RETURNING
+            recode[r * slots : r * slots + slots_in_row(strands, r)] |= RETURNING
     if border:
         for r in range(period):
             for k in range(slots_in_row(strands, r)):

@@ -1,0 +1,286 @@
+"""One island: a population of one period, evolved generation by generation.
+
+The batch is the unit: DEAP's toolbox holds operators that work on whole arrays, its `Statistics`
+and `Logbook` keep the record, its reference points spread the selection; no object is made per
+individual.  An epoch is a pure function of the island's state, so it gives the same bytes in
+whichever process it runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch.pattern.colour import difference_matrix
+from motifsearch.search.archive import Archive, cell_of, empty_archive
+from motifsearch.search.brief import Brief
+from motifsearch.search.genome import Genomes, Space, design_hash, develop, join, random_genomes
+from motifsearch.search.selection import ranking
+from motifsearch.search.variation import exchange_bands, mutate
+from motifsearch.search.wishes import Limiter, degrees, objectives_of, utility
+from motifsearch.simulate.scores import Scores, Setting, score_batch
+
+F64 = npt.NDArray[np.float64]
+#: Slots of the table of designs already scored; a newer design takes the place of an older one,
+#: so memory stays flat however long the run is.
+SEEN_SLOTS = 1 << 17
+
+
+@dataclass
+class Judged:
+    """Designs with all that selection needs.
+
+    Attributes:
+        genomes: N genomes.
+        costs: 1 - degree of every objective, float64 ``[objectives, N]``.
+        violation: float64 ``[N]``.
+        utility: float64 ``[N]``.
+    """
+
+    genomes: Genomes
+    costs: F64
+    violation: F64
+    utility: F64
+
+    def take(self, where: npt.NDArray[np.integer]) -> Judged:
+        """Return some of the designs, copied."""
+        return Judged(
+            self.genomes.take(where),
+            self.costs[:, where],
+            self.violation[where],
+            self.utility[where],
+        )
+
+
+def merge(parts: list[Judged]) -> Judged:
+    """Return the designs of several batches."""
+    return Judged(
+        join([p.genomes for p in parts]),
+        np.concatenate([p.costs for p in parts], 1),
+        np.concatenate([p.violation for p in parts]),
+        np.concatenate([p.utility for p in parts]),
+    )
+
+
+@dataclass
+class Island:
+    """The state of one island; arrays and plain data only.
+
+    Attributes:
+        space: S, P and the colours.
+        rng_state: State of its own PCG64 generator.
+        population: The designs, best first.
+        archive: Its elites.
+        seen: uint64 ``[SEEN_SLOTS]``, hashes of designs already scored.
+        generation: Generations done.
+        scored: Designs scored.
+        repeated: Designs that were not scored because they had been.
+        log: One record per generation.
+    """
+
+    space: Space
+    rng_state: dict[str, Any]
+    population: Judged | None
+    archive: Archive
+    seen: npt.NDArray[np.uint64]
+    generation: int = 0
+    scored: int = 0
+    repeated: int = 0
+    log: list[dict[str, float]] = field(default_factory=list)
+
+
+class Judge:
+    """The brief, ready to judge batches of genomes.
+
+    Args:
+        brief: The brief.
+        without: A limit that is not judged.
+    """
+
+    def __init__(self, brief: Brief, without: str = "") -> None:
+        threads = [brief.stash.thread(name) for name in brief.palette]
+        targets = None
+        if brief.shares:
+            targets = np.array([brief.shares.get(name, 0.0) for name in brief.palette])
+        self.brief = brief
+        self.limiter = Limiter(brief, without)
+        self.objectives = objectives_of(brief.wishes)
+        self.setting = Setting(
+            differences=difference_matrix([t.colour for t in threads]),
+            diameters_mm=np.array([t.diameter_mm for t in threads]),
+            length_mm=brief.length_mm,
+            model=brief.stash.model,
+            targets=targets,
+            most_rows=brief.limits.repeat_rows_max,
+        )
+
+    def scores(self, genomes: Genomes, space: Space) -> tuple[Scores, Any, Any]:
+        """Return the scores, the grids and the colours of developed genomes."""
+        grid, colours = develop(genomes, space)
+        return score_batch(grid, colours, self.setting), grid, colours
+
+    def judge(self, genomes: Genomes, space: Space) -> tuple[Judged, npt.NDArray[np.int64]]:
+        """Return the judged designs and their archive cells, int64 ``[N]``."""
+        grid, colours = develop(genomes, space)
+        return self.judge_designs(genomes, grid, colours, space)
+
+    def judge_designs(
+        self, genomes: Genomes, grid: Any, colours: Any, space: Space
+    ) -> tuple[Judged, npt.NDArray[np.int64]]:
+        """As `judge`, for genomes that are developed already."""
+        scores = score_batch(grid, colours, self.setting)
+        met = degrees(scores, colours, space, self.brief.limits.repeat_rows_max)
+        costs = np.array([np.round(1.0 - met[name], 9) for name in self.objectives])
+        judged = Judged(
+            genomes,
+            costs,
+            self.limiter.violation(scores, colours, space),
+            utility(met, self.brief.wishes),
+        )
+        return judged, cell_of(scores, colours, space.palette)
+
+
+def space_of(brief: Brief, period: int) -> Space:
+    """Return the space of one island."""
+    return Space(
+        brief.strands,
+        period,
+        len(brief.palette),
+        brief.colours_min,
+        brief.colours_max,
+        brief.folded,
+        brief.limits.border,
+    )
+
+
+def new_island(brief: Brief, period: int, seed: np.random.SeedSequence) -> Island:
+    """Return an island before its first generation."""
+    space = space_of(brief, period)
+    rng = np.random.Generator(np.random.PCG64(seed))
+    return Island(
+        space,
+        dict(rng.bit_generator.state),
+        None,
+        empty_archive(space),
+        np.zeros(SEEN_SLOTS, np.uint64),
+    )
+
+
+def toolbox_of(judge: Judge, space: Space, rng: np.random.Generator) -> Any:
+    """Return DEAP's toolbox with the operators of this island, all on whole arrays."""
+    from deap.base import Toolbox
+
+    toolbox = Toolbox()
+    toolbox.register("population", random_genomes, space, rng=rng)
+    toolbox.register("mate", exchange_bands, space=space, rng=rng)
+    toolbox.register("mutate", mutate, space=space, rng=rng)
+    toolbox.register("develop", develop, space=space)
+    toolbox.register("evaluate", judge.judge_designs, space=space)
+    toolbox.register("rank", ranking)
+    return toolbox
+
+
+def _statistics() -> Any:
+    from deap.tools import Statistics
+
+    statistics = Statistics()
+    statistics.register("best", lambda batch: float(batch[0].utility.max(initial=0.0)))
+    statistics.register("feasible", lambda batch: float((batch[0].violation == 0).mean()))
+    return statistics
+
+
+def _fresh(island: Island, genomes: Genomes, grid: Any, colours: Any) -> npt.NDArray[np.int64]:
+    """Return the indices of designs not scored before, and remember them."""
+    keys = design_hash(grid, colours)
+    slot = (keys & np.uint64(SEEN_SLOTS - 1)).astype(np.intp)
+    new = island.seen[slot] != keys
+    _, first = np.unique(keys, return_index=True)
+    once = np.zeros(len(keys), bool)
+    once[first] = True
+    fresh = np.flatnonzero(new & once)
+    island.seen[slot[fresh]] = keys[fresh]
+    island.repeated += len(genomes) - len(fresh)
+    return fresh
+
+
+def parents(island: Island, n: int, rng: np.random.Generator) -> Genomes:
+    """Draw `n` parents: half by binary tournament from the population, half from the elites."""
+    assert island.population is not None
+    size = len(island.population.utility)
+    # The population is ranked: of two drawn places the smaller one is the better design.
+    place = rng.integers(0, size, (2, n)).min(0)
+    elites = len(island.archive)
+    from_elites = (rng.random(n) < 0.5) & (elites > 0)
+    pool = join([island.population.genomes, island.archive.genomes])
+    pick = rng.integers(0, max(1, elites), n) + size
+    return pool.take(np.where(from_elites, pick, place))
+
+
+def run_epoch(
+    judge: Judge, island: Island, generations: int, population: int, seeds: Genomes | None = None
+) -> Island:
+    """Evolve an island by a number of generations; the given island is not changed.
+
+    Args:
+        judge: The brief.
+        island: The state.
+        generations: How many.
+        population: Designs kept.
+        seeds: Designs that join before the first generation.
+    """
+    rng = np.random.Generator(np.random.PCG64())
+    rng.bit_generator.state = island.rng_state
+    island = replace(
+        island, seen=island.seen.copy(), log=list(island.log), archive=replace(island.archive)
+    )
+    toolbox, statistics = toolbox_of(judge, island.space, rng), _statistics()
+    for _ in range(generations):
+        first = island.population is None
+        if first:
+            children = toolbox.population(population)
+        else:
+            one, other = parents(island, population, rng), parents(island, population, rng)
+            mated = rng.random(population) < 0.4
+            children = join(
+                [
+                    toolbox.mate(one.take(mated), other.take(mated)),
+                    one.take(~mated),
+                ]
+            )
+            twice = rng.random(population) < 0.3
+            children = toolbox.mutate(children)
+            children = join([children.take(~twice), toolbox.mutate(children.take(twice))])
+        if seeds is not None and len(seeds):
+            children, seeds = join([children, seeds]), None
+        _generation(island, children, toolbox, statistics, population)
+    return replace(island, rng_state=dict(rng.bit_generator.state))
+
+
+def _generation(
+    island: Island, children: Genomes, toolbox: Any, statistics: Any, population: int
+) -> None:
+    """Score children, let them compete, and keep the best; changes the island."""
+    grid, colours = toolbox.develop(children)
+    fresh = _fresh(island, children, grid, colours)
+    # What is kept is the developed design: its free knots and first strands are the genes.
+    judged, cells = toolbox.evaluate(children.take(fresh), grid[..., fresh], colours[:, fresh])
+    judged.genomes.knots, judged.genomes.colours = grid[..., fresh], colours[:, fresh]
+    good = np.flatnonzero(judged.violation == 0)
+    changed = island.archive.add(cells[good], judged.utility[good], judged.genomes.take(good))
+    pool = judged if island.population is None else merge([island.population, judged])
+    order = toolbox.rank(pool.costs, pool.violation, 1.0 - pool.utility)
+    island.population = pool.take(order[:population])
+    island.generation += 1
+    island.scored += len(fresh)
+    record = statistics.compile([island.population])
+    island.log.append(
+        {
+            "generation": island.generation,
+            "cells": len(island.archive),
+            "changed": changed,
+            **record,
+        }
+    )
