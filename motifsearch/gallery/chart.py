@@ -87,7 +87,7 @@ def _step_path(knot: Tied | None, strand: int, position: int, y: float) -> str:
         x1 = _x(knot.position + 1 if position == knot.position else knot.position)
         return f"C{_n(x0)} {_n(y + half)} {_n(x1)} {_n(y + half)} {_n(x1)} {_n(low)}"
     side = 1 if position == knot.position else -1
-    reach = _STEP * (0.62 if strand == knot.tying else 0.5) * side
+    reach = _STEP * (0.60 if strand == knot.tying else 0.34) * side
     return (
         f"C{_n(x0)} {_n(y + half * 0.6)} {_n(x0 + reach)} {_n(y + half * 0.45)} "
         f"{_n(x0 + reach)} {_n(y + half)}"
@@ -124,12 +124,13 @@ def _knot_marks(knot: Tied, colour: str) -> str:
             f"M{_n(cx - 8 * way)} {_n(cy)}L{_n(cx + 3 * way)} {_n(cy + 9)}"
         )
     edge = _edge(colour)
-    ribbon = _n(_RIBBON)
+    halo = ""
+    if not knot.returning:
+        halo = f'<path d="{over}" stroke="{_PAPER}" stroke-width="{_n(_RIBBON + 5)}"/>'
     return (
-        f'<g stroke-linecap="butt"><path d="{over}" stroke="{_PAPER}" '
-        f'stroke-width="{_n(_RIBBON + 5)}"/>'
+        f'<g stroke-linecap="butt">{halo}'
         f'<path d="{over}" stroke="{edge}" stroke-width="{_n(_RIBBON + 1.6)}"/>'
-        f'<path d="{over}" stroke="{colour}" stroke-width="{ribbon}"/></g>'
+        f'<path d="{over}" stroke="{colour}" stroke-width="{_n(_RIBBON)}"/></g>'
         f'<path d="{wraps}" stroke="{edge}" stroke-width="9.2"/>'
         f'<path d="{wraps}" stroke="{colour}" stroke-width="7"/>\n'
     )

@@ -251,7 +251,7 @@ def with_ends(
     s = pattern.strands
     gap = (1.6 + 0.28 * s) * pitch
     size = 1.15 + 0.055 * s
-    loop, braid, tail = 6.0 * pitch, 13.0 * pitch, 5.0 * pitch
+    loop, braid, tail = 5.2 * pitch, 10.0 * pitch, 4.0 * pitch
     knot = 1.6 * size * pitch
     head = round(pitch + loop + knot + gap)
     foot = round(gap + knot + braid + knot + tail + pitch)

@@ -223,18 +223,28 @@ def _soft(cover: Floats, reach: int) -> Floats:
     return out
 
 
-def lay_on_paper(cloth: Cloth, pitch: int, light_x: int = -1) -> Image:
-    """Return the cloth on paper with its slight shadow, uint8 ``[H, W, 3]``."""
+def lay_on_paper(
+    cloth: Cloth, pitch: int, light_x: int = -1, *, ground: Image | None = None
+) -> Image:
+    """Return the cloth on paper with its slight shadow, uint8 ``[H, W, 3]``.
+
+    Args:
+        cloth: The drawn band, ``[H, W]``.
+        pitch: Pixels from strand to strand, for the width of the shadow.
+        light_x: -1 when the light comes from the left, 1 from the right.
+        ground: What lies below, uint8 ``[H, W, 3]``; bare paper when left out.
+    """
     reach = max(1, pitch // 3)
     shift = max(1, round(pitch * 0.28))
     shadow = np.roll(_soft(cloth.cover, reach), -light_x * shift, axis=1)
     dark = np.empty_like(shadow)
     dark[shift:] = shadow[:-shift]
     dark[:shift] = shadow[:1]
-    paper = np.array(PAPER, np.float32) / np.float32(255.0)
-    ground = paper * (1.0 - np.float32(0.34) * dark[..., None])
+    below = np.array(PAPER, np.uint8) if ground is None else ground
+    shaded = below.astype(np.float32) / np.float32(255.0)
+    shaded = shaded * (1.0 - np.float32(0.34) * dark[..., None])
     cover = cloth.cover[..., None]
-    rgb = cloth.rgb * cover + ground * (1.0 - cover)
+    rgb = cloth.rgb * cover + shaded * (1.0 - cover)
     image: Image = (rgb * np.float32(255.0) + np.float32(0.5)).astype(np.uint8)
     return image
 
@@ -274,17 +284,34 @@ def render_band(
         >>> render_band(p, 6, horizontal=True).shape
         (42, 49, 3)
     """
-    if rows < 1 or cell_px < 4:
-        raise ValueError(f"expected rows >= 1 and cell_px >= 4, got {rows} and {cell_px}")
-    pitch = cell_px // 2
+    pitch = pitch_of(rows, cell_px)
     light_x = 1 if horizontal else -1
-    cloth, before, after = weave(pattern, rows, pitch, back=back, bare=ends, light_x=light_x)
-    if ends:
-        from motifsearch.gallery.ends import with_ends
-
-        cloth = with_ends(cloth, pattern, before, after, pitch, light_x)
+    cloth = draw_cloth(pattern, rows, pitch, back=back, ends=ends, light_x=light_x)
     image = lay_on_paper(cloth, pitch, light_x)
     return np.ascontiguousarray(np.rot90(image)) if horizontal else image
+
+
+def pitch_of(rows: int, cell_px: int) -> int:
+    """Return the pixels from strand to strand.
+
+    Raises:
+        ValueError: `rows` or `cell_px` is too small.
+    """
+    if rows < 1 or cell_px < 4:
+        raise ValueError(f"expected rows >= 1 and cell_px >= 4, got {rows} and {cell_px}")
+    return cell_px // 2
+
+
+def draw_cloth(
+    pattern: Pattern, rows: int, pitch: int, *, back: bool, ends: bool, light_x: int
+) -> Cloth:
+    """Return the band of `render_band` before it is laid on paper."""
+    cloth, before, after = weave(pattern, rows, pitch, back=back, bare=ends, light_x=light_x)
+    if not ends:
+        return cloth
+    from motifsearch.gallery.ends import with_ends
+
+    return with_ends(cloth, pattern, before, after, pitch, light_x)
 
 
 def png_bytes(image: Image) -> bytes:
