@@ -20,13 +20,20 @@ from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, design_hash, develop, join, random_genomes
 from motifsearch.search.selection import ranking
 from motifsearch.search.variation import exchange_bands, mutate
-from motifsearch.search.wishes import Limiter, degrees, objectives_of, utility
+from motifsearch.search.wishes import (
+    DIGITS,
+    Limiter,
+    degrees,
+    measures,
+    objectives_of,
+    utility,
+)
 from motifsearch.simulate.scores import Scores, Setting, score_batch
 
 F64 = npt.NDArray[np.float64]
 #: Slots of the table of designs already scored; a newer design takes the place of an older one,
 #: so memory stays flat however long the run is.
-SEEN_SLOTS = 1 << 17
+SEEN_SLOTS = 1 << 16
 
 
 @dataclass
@@ -35,7 +42,7 @@ class Judged:
 
     Attributes:
         genomes: N genomes.
-        costs: 1 - degree of every objective, float64 ``[objectives, N]``.
+        costs: 1 - measure of every objective, float64 ``[objectives, N]``.
         violation: float64 ``[N]``.
         utility: float64 ``[N]``.
     """
@@ -132,8 +139,10 @@ class Judge:
     ) -> tuple[Judged, npt.NDArray[np.int64]]:
         """As `judge`, for genomes that are developed already."""
         scores = score_batch(grid, colours, self.setting)
-        met = degrees(scores, colours, space, self.brief.limits.repeat_rows_max)
-        costs = np.array([np.round(1.0 - met[name], 9) for name in self.objectives])
+        longest = self.brief.limits.repeat_rows_max
+        raw = measures(scores, space, longest)
+        met = degrees(raw, longest)
+        costs = np.array([np.round(1.0 - raw[name], DIGITS) for name in self.objectives])
         judged = Judged(
             genomes,
             costs,

@@ -1,23 +1,27 @@
 """Wishes and limits: how well a design meets what the brief asks.
 
-A wish is met to a degree between 0 and 1:
+For every wish there is a *measure* between 0 and 1, more being better, and the *degree* to which
+the wish is met, which does not grow for ever:
 
-============= ====================================================================
-movement      movement, full at 0.5 (a chevron moves in most of its cells)
-calm          1 - lone / 0.2, not below 0
-coherence     full at 0.7, none at 0.35 (what chance gives with three colours)
-balance       balance
-symmetry      the best of the four symmetry shares, 1 where exact, at most 0.8 else
-evenness      evenness, none at 0.5 and below
-contrast      the smallest difference of touching colours, full at 30
-flatness      flatness
-short_repeat  full at 8 rows and fewer, none at the longest that is allowed
-easy          how few of the knots begin a new tying stretch: full at one in six
-============= ====================================================================
+============= ================================== ======================================
+wish          measure                            degree
+============= ================================== ======================================
+movement      movement                           full at 0.5: a chevron has more
+calm          1 - lone                           none at 0.8
+coherence     coherence                          none at 0.35 (chance, three colours),
+                                                 full at 0.7
+balance       balance                            as it is
+symmetry      the best of the four shares        1 where exact, else at most 0.8
+evenness      evenness                           none at 0.5
+contrast      smallest difference / 100          full at 30
+flatness      flatness                           as it is
+short_repeat  1 - repeat / (longest + 2)         full at 8 rows and fewer
+easy          knots that carry a stretch on      none at 0.2, full at 5 of 6 knots
+============= ================================== ======================================
 
-The weighted mean of the wishes ranks the gallery.  Up to five of them, those with the most weight,
-are the objectives that the search keeps apart.  Limits are no wishes: a design that breaks one
-has a *violation* above 0 and loses against every design that breaks none.
+Up to five measures, those of the wishes with the most weight, are the objectives that the search
+keeps apart.  The weighted mean of the degrees ranks the gallery.  Limits are no wishes: a design
+that breaks one has a *violation* above 0 and loses against every design that breaks none.
 """
 
 from __future__ import annotations
@@ -44,35 +48,60 @@ def _ramp(x: F64, none: float, full: float) -> F64:
     return np.clip((x - none) / (full - none), 0.0, 1.0)
 
 
-def degrees(scores: Scores, colours: U8, space: Space, longest: int) -> dict[str, F64]:
-    """Return how well every wish is met, float64 ``[N]`` each, 0..1.
+def best_symmetry(scores: Scores) -> F64:
+    """Return the best of the symmetry shares, float64 ``[N]``."""
+    best = np.zeros(len(scores.scored))
+    for share in scores.symmetry.values():
+        best = np.maximum(best, np.nan_to_num(share))
+    return best
+
+
+def measures(scores: Scores, space: Space, longest: int) -> dict[str, F64]:
+    """Return the measure of every wish, float64 ``[N]`` each, 0..1; 0 where not scored.
 
     Args:
         scores: The scores.
-        colours: The colour order, uint8 ``[S, N]``.
         space: S and P.
         longest: The longest repeat that is allowed, in rows.
     """
     per_row = knots_in_grid(space.strands, 2) / 2
-    best = np.zeros(len(scores.scored))
-    for share in scores.symmetry.values():
-        best = np.maximum(best, np.nan_to_num(share))
     contrast = np.where(np.isfinite(scores.contrast), scores.contrast, 0.0)
     out = {
-        "movement": _ramp(scores.movement, 0.0, 0.5),
-        "calm": _ramp(scores.lone, 0.2, 0.0),
-        "coherence": _ramp(scores.coherence, 0.35, 0.7),
+        "movement": scores.movement,
+        "calm": 1.0 - scores.lone,
+        "coherence": scores.coherence,
         "balance": scores.balance,
-        "symmetry": np.where(best == 1.0, 1.0, 0.8 * _ramp(best, 0.5, 1.0)),
-        "evenness": _ramp(scores.evenness, 0.5, 1.0),
-        "contrast": _ramp(contrast, 0.0, 30.0),
+        "symmetry": best_symmetry(scores),
+        "evenness": scores.evenness,
+        "contrast": np.clip(contrast / 100.0, 0.0, 1.0),
         "flatness": scores.flatness,
-        "short_repeat": _ramp(scores.repeat_rows.astype(float), max(10.0, longest), 8.0),
-        "easy": _ramp(scores.stretches_per_row / per_row, 0.8, 1.0 / 6.0),
+        "short_repeat": np.clip(1.0 - scores.repeat_rows / (longest + 2.0), 0.0, 1.0),
+        "easy": 1.0 - scores.stretches_per_row / per_row,
     }
-    for value in out.values():
-        value[~scores.scored] = 0.0
-    return out
+    return {name: np.where(scores.scored, value, 0.0) for name, value in out.items()}
+
+
+def degrees(raw: Mapping[str, F64], longest: int) -> dict[str, F64]:
+    """Return how well every wish is met, float64 ``[N]`` each, 0..1.
+
+    Args:
+        raw: The measures.
+        longest: The longest repeat that is allowed, in rows.
+    """
+    symmetry = raw["symmetry"]
+    short = 1.0 - 8.0 / (max(longest, 9) + 2.0)
+    return {
+        "movement": _ramp(raw["movement"], 0.0, 0.5),
+        "calm": _ramp(raw["calm"], 0.8, 1.0),
+        "coherence": _ramp(raw["coherence"], 0.35, 0.7),
+        "balance": raw["balance"],
+        "symmetry": np.where(symmetry == 1.0, 1.0, 0.8 * _ramp(symmetry, 0.5, 1.0)),
+        "evenness": _ramp(raw["evenness"], 0.5, 1.0),
+        "contrast": _ramp(raw["contrast"], 0.0, 0.3),
+        "flatness": raw["flatness"],
+        "short_repeat": _ramp(raw["short_repeat"], 0.0, short),
+        "easy": _ramp(raw["easy"], 0.2, 5.0 / 6.0),
+    }
 
 
 def objectives_of(weights: Mapping[str, float]) -> list[str]:
@@ -149,10 +178,7 @@ class Limiter:
             contrast = np.where(np.isfinite(scores.contrast), scores.contrast, 0.0)
             out["contrast_min"] = np.maximum(0, 1.0 - contrast / limits.contrast_min)
         if limits.symmetric:
-            best = np.zeros(len(scores.scored))
-            for share in scores.symmetry.values():
-                best = np.maximum(best, np.nan_to_num(share))
-            out["symmetric"] = 1.0 - best
+            out["symmetric"] = 1.0 - best_symmetry(scores)
         if self.brief.folded:
             out["folded"] = (odd_colours(colours, space.palette) - space.strands % 2) / 8.0
         if limits.on_hand:

@@ -1,0 +1,214 @@
+"""The run: islands that evolve apart and exchange designs at fixed generations.
+
+Between exchanges every island is a pure function of its state, so the run gives the same bytes
+whether its islands are evolved here or by 1, 2 or 4 worker processes, and whether 50 generations
+are run at once or as 25 and 25.  At an exchange every island receives elites of the island before
+it, brought to its own period.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable
+from concurrent.futures import Executor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import moocore
+import numpy as np
+
+from motifsearch.pattern.design import Pattern
+from motifsearch.search.brief import Brief
+from motifsearch.search.genome import Genomes, develop, genomes_of, join
+from motifsearch.search.island import Island, Judge, new_island, run_epoch
+from motifsearch.search.variation import at_period
+
+#: Elites that go to the next island at an exchange.
+MIGRANTS = 20
+#: Relative growth below which hypervolume and archive count as being at rest.
+REST = 1e-3
+#: Points whose hypervolume is watched; more cost seconds in five dimensions.
+FRONT = 150
+
+
+@dataclass
+class Run:
+    """The state of a run between two generations.
+
+    Attributes:
+        islands: The islands.
+        rng_state: State of the generator that draws migrants.
+        generation: Generations done.
+        pending: Per island, genomes that join at its next generation, or None.
+        progress: Per exchange: generation, best, cells, quality (the sum of the elites' wishes),
+            hypervolume.
+    """
+
+    islands: list[Island]
+    rng_state: dict[str, Any]
+    generation: int = 0
+    pending: list[Genomes | None] = field(default_factory=list)
+    progress: list[dict[str, float]] = field(default_factory=list)
+
+    @property
+    def scored(self) -> int:
+        """Designs scored on all islands."""
+        return sum(i.scored for i in self.islands)
+
+
+def new_run(brief: Brief, seeds: Iterable[Pattern] = ()) -> Run:
+    """Return a run before its first generation.
+
+    Args:
+        brief: The brief.
+        seeds: Designs to start from; those of another width are left out.
+    """
+    root = np.random.SeedSequence(brief.search.seed)
+    parts = root.spawn(len(brief.search.periods) + 1)
+    rng = np.random.Generator(np.random.PCG64(parts[-1]))
+    islands = [
+        new_island(brief, p, s) for p, s in zip(brief.search.periods, parts[:-1], strict=True)
+    ]
+    patterns = list(seeds)
+    pending: list[Genomes | None] = []
+    for island in islands:
+        found = [genomes_of(p, island.space, brief.palette) for p in patterns]
+        fitting = [g for g in found if g is not None]
+        pending.append(join(fitting) if fitting else None)
+    return Run(islands, dict(rng.bit_generator.state), pending=pending)
+
+
+def _exchange(run: Run) -> None:
+    """Draw every island's migrants for its next generation."""
+    rng = np.random.Generator(np.random.PCG64())
+    rng.bit_generator.state = run.rng_state
+    for k, island in enumerate(run.islands):
+        donor = run.islands[k - 1]
+        if donor is island or not len(donor.archive):
+            continue
+        some = rng.choice(len(donor.archive), min(MIGRANTS, len(donor.archive)), replace=False)
+        genomes = donor.archive.genomes.take(np.sort(some))
+        grid, colours = develop(genomes, donor.space)
+        run.pending[k] = at_period(genomes, grid, colours, island.space.period)
+    run.rng_state = dict(rng.bit_generator.state)
+
+
+def hypervolume(islands: list[Island]) -> float:
+    """Return the share of the unit box of objectives that the feasible designs dominate.
+
+    Of every island the first `FRONT` designs count, in the order of selection.
+    """
+    points = []
+    for island in islands:
+        if island.population is not None:
+            head = island.population.costs[:, :FRONT]
+            points.append(head[:, island.population.violation[:FRONT] == 0])
+    costs = np.concatenate(points, 1).T if points else np.zeros((0, 1))
+    if not len(costs):
+        return 0.0
+    front = moocore.filter_dominated(np.ascontiguousarray(costs))[:FRONT]
+    return float(moocore.hypervolume(front, ref=np.ones(front.shape[1])))
+
+
+def _note_progress(run: Run) -> None:
+    best = max((float(i.archive.utility.max(initial=0.0)) for i in run.islands), default=0.0)
+    run.progress.append(
+        {
+            "generation": run.generation,
+            "best": best,
+            "cells": sum(len(i.archive) for i in run.islands),
+            "quality": round(sum(float(i.archive.utility.sum()) for i in run.islands), 6),
+            "hypervolume": round(hypervolume(run.islands), 9),
+        }
+    )
+
+
+def at_rest(progress: list[dict[str, float]], exchanges: int) -> bool:
+    """Return whether hypervolume and archive have been at rest for so many exchanges."""
+    if exchanges == 0 or len(progress) <= exchanges:
+        return False
+    then, now = progress[-1 - exchanges], progress[-1]
+    return all(now[k] <= then[k] * (1 + REST) for k in ("hypervolume", "quality", "best"))
+
+
+def _work(judge: Judge, island: Island, steps: int, size: int, seeds: Genomes | None) -> Island:
+    return run_epoch(judge, island, steps, size, seeds)
+
+
+def advance(judge: Judge, run: Run, generations: int, executor: Executor | None) -> Run:
+    """Evolve every island by a number of generations, here or by the executor's workers."""
+    size = judge.brief.search.population
+    pending = run.pending or [None] * len(run.islands)
+    islands: list[Island] = []
+    if executor is not None:
+        try:
+            jobs = [
+                executor.submit(_work, judge, island, generations, size, seeds)
+                for island, seeds in zip(run.islands, pending, strict=True)
+            ]
+            islands = [job.result() for job in jobs]
+        except BrokenProcessPool:
+            islands = []  # a worker died: nothing of the state is lost, the work is done here
+    if not islands:
+        islands = [
+            _work(judge, island, generations, size, seeds)
+            for island, seeds in zip(run.islands, pending, strict=True)
+        ]
+    return replace(
+        run,
+        islands=islands,
+        generation=run.generation + generations,
+        pending=[None] * len(islands),
+        progress=list(run.progress),
+    )
+
+
+def evolve(
+    brief: Brief,
+    run: Run,
+    *,
+    executor: Executor | None = None,
+    generations: int | None = None,
+    seconds: float | None = None,
+    stop: Callable[[], str] = lambda: "",
+    on_exchange: Callable[[Run], None] = lambda run: None,
+) -> tuple[Run, str]:
+    """Evolve until something says stop.
+
+    Args:
+        brief: The brief.
+        run: Where to go on.
+        executor: Workers; None to work in this process.
+        generations: In all, those done already included; the brief's when left out.
+        seconds: From now on; the brief's when left out.
+        stop: Asked between epochs; a reason such as "interrupted" stops the run.
+        on_exchange: Called after every exchange, with the run as it would be resumed.
+
+    Returns:
+        The run and why it stopped: generations, seconds, rest, or what `stop` said.
+    """
+    judge = Judge(brief)
+    settings = brief.search
+    most = settings.generations if generations is None else generations
+    limit = settings.seconds if seconds is None else seconds
+    started = time.monotonic()
+    while True:
+        if run.generation >= most:
+            return run, "generations"
+        if limit is not None and time.monotonic() - started >= limit:
+            return run, "seconds"
+        said = stop()
+        if said:
+            return run, said
+        every = settings.exchange_every
+        steps = min(every - run.generation % every, most - run.generation)
+        if limit is not None and run.generation % every == 0:
+            steps = min(steps, every)
+        run = advance(judge, run, steps, executor)
+        if run.generation % every == 0:
+            _exchange(run)
+            _note_progress(run)
+            on_exchange(run)
+            if at_rest(run.progress, settings.rest_after):
+                return run, "rest"

@@ -1,0 +1,164 @@
+"""Variety: how different two faces look, and a gallery that is good and varied.
+
+The *outline* of a face is where touching cells differ in colour: one bit for the cell below to
+the left and one for the cell below to the right.  It does not change when colours are renamed.
+The distance of two faces is the Jaccard distance of their outlines over a window of rows, at the
+best of all phases, as they are, mirrored, flipped and turned: 0 for faces that can be laid on one
+another, 1 for faces without a common line.
+
+The gallery is picked greedily (max-min, after Gonzalez, Theor. Comput. Sci. 38, 1985): first the
+design that meets the wishes best, then always the one with the largest sum of its wishes and
+`SPREAD` times its distance to the nearest design picked before; one closer than `NEAR` to any of
+them is never picked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch.pattern.canonical import canonical_key
+from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.knots import slots_in_row
+from motifsearch.simulate.repeat import repeat_rows
+from motifsearch.simulate.scores import pattern_arrays
+from motifsearch.simulate.symmetry import mirrored_cells
+from motifsearch.simulate.walk import faces, return_periods
+
+U8 = npt.NDArray[np.uint8]
+F64 = npt.NDArray[np.float64]
+
+WINDOW_ROWS: Final = 48
+SPREAD: Final = 0.35
+NEAR: Final = 0.25
+
+
+def repeat_face(pattern: Pattern) -> U8:
+    """Return one repeat of the face, uint8 ``[q, S // 2]``."""
+    knots, colours = pattern_arrays([pattern])
+    total = int(return_periods(knots, colours, 10**6)[0]) * pattern.rows
+    face = faces(knots, colours, total)
+    return face[: int(repeat_rows(face)[0]), :, 0]
+
+
+def outline(face: U8, strands: int) -> npt.NDArray[np.bool_]:
+    """Return the outline of a strip, bool ``[rows - 1, S // 2, 2]``, for uint8 ``[rows, S // 2]``.
+
+    Element ``[r, k, 0]`` says whether the cell in slot k differs from the one below to the left.
+    """
+    rows = len(face)
+    out = np.zeros((rows - 1, strands // 2, 2), bool)
+    for r in range(rows - 1):
+        here, below = slots_in_row(strands, r), slots_in_row(strands, r + 1)
+        for side in (0, 1):
+            # Slot k of an even row stands over slots k-1 and k, of an odd one over k and k+1.
+            step = side - 1 if r % 2 == 0 else side
+            slots = np.arange(here)
+            good = (slots + step >= 0) & (slots + step < below)
+            out[r, slots[good], side] = face[r, slots[good]] != face[r + 1, slots[good] + step]
+    return out
+
+
+def variants(face: U8, strands: int, window: int = WINDOW_ROWS) -> U8:
+    """Return the packed outlines of a face at every phase and under the four transforms.
+
+    Args:
+        face: One repeat, uint8 ``[q, S // 2]``.
+        strands: S.
+        window: Rows compared.
+
+    Returns:
+        uint8 ``[4 * q / 2, bytes]``; the first is the face as it is.
+    """
+    q, odd = len(face), strands % 2
+    mirrored = mirrored_cells(face[:, :, None], strands)[:, :, 0]
+    rows = np.arange(q + window + 1)
+    strips = (
+        face[rows % q],
+        mirrored[(rows + odd) % q],
+        face[-rows % q],
+        mirrored[(odd - rows) % q],
+    )
+    packed = []
+    for strip in strips:
+        lines = outline(strip, strands)
+        for s in range(0, q, 2):
+            packed.append(np.packbits(lines[s : s + window].ravel()))
+    return np.array(packed)
+
+
+def distances(one: U8, others: Sequence[U8]) -> F64:
+    """Return the distance of one packed outline to each of others with all their variants.
+
+    Args:
+        one: uint8 ``[bytes]``.
+        others: Per face, uint8 ``[variants, bytes]``.
+    """
+    sizes = [len(o) for o in others]
+    stack = np.concatenate(list(others))
+    union = np.bitwise_count(stack | one).sum(1, dtype=np.int64)
+    differ = np.bitwise_count(stack ^ one).sum(1, dtype=np.int64)
+    share = differ / np.maximum(union, 1)
+    starts = np.r_[0, np.cumsum(sizes)[:-1]]
+    out: F64 = np.minimum.reduceat(share, starts)
+    return out
+
+
+def face_distance(a: Pattern, b: Pattern) -> float:
+    """Return the distance of two faces of equally many strands, 0..1.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> ink = {"a": "#000000", "b": "#ffffff"}
+        >>> p = make_pattern("", ["rr rr", "rr"], "aabb", ink)
+        >>> q = make_pattern("", ["ll ll", "ll"], "bbaa", ink)
+        >>> face_distance(p, q)
+        0.0
+    """
+    one = variants(repeat_face(a), a.strands)[0]
+    return float(distances(one, [variants(repeat_face(b), b.strands)])[0])
+
+
+def pick(
+    patterns: Sequence[Pattern], utility: F64, size: int, first: int = 0
+) -> tuple[list[int], list[float]]:
+    """Pick a good and varied gallery.
+
+    Args:
+        patterns: Candidates of equally many strands.
+        utility: How well each meets the wishes, float64 ``[n]``.
+        size: How many to pick at most.
+        first: How many from the front are taken in any case (favourites).
+
+    Returns:
+        The indices picked, in order, and for each its distance to the nearest picked before.
+    """
+    if not patterns:
+        return [], []
+    strands = patterns[0].strands
+    packed = [variants(repeat_face(p), strands) for p in patterns]
+    nearest = np.ones(len(patterns))
+    open_ = np.ones(len(patterns), bool)
+    keys: set[str] = set()
+    chosen: list[int] = []
+    gaps: list[float] = []
+    while len(chosen) < size and open_.any():
+        if len(chosen) < first:
+            best = len(chosen)
+        else:
+            worth = np.round(utility + SPREAD * nearest, 9)
+            worth[~open_] = -np.inf
+            best = int(worth.argmax())
+        open_[best] = False
+        key = canonical_key(patterns[best])
+        if key in keys:
+            continue
+        keys.add(key)
+        chosen.append(best)
+        gaps.append(float(nearest[best]))
+        nearest = np.minimum(nearest, distances(packed[best][0], packed))
+        open_ &= nearest >= NEAR
+    return chosen, gaps
