@@ -37,6 +37,8 @@ MAX_LONG = 40
 DUST = 1e-6
 #: Branch-and-bound nodes for one aim, so that the result does not hang on the machine's speed.
 MAX_NODES = 20_000
+#: When an aim is near enough to its bound; what is left open is in the gap.
+REL_GAP = (0.0, 0.0, 1e-3)
 
 IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]
@@ -79,11 +81,13 @@ class Solution:
         missing: int ``[c]``, needs that no piece is left for.
         gap: The largest gap left open by an aim, as a fraction of its value; 0 when all are
             proven best.
+        gaps: The gap of each aim.
     """
 
     filled: tuple[Filled, ...]
     missing: tuple[int, ...]
     gap: float
+    gaps: tuple[float, ...] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -345,27 +349,37 @@ def solve(problem: Problem, seconds: float = 2.0, aims: int = 3) -> Solution:
     if problem.cover is None:
         filled, missing = best_fit(problem)
     best = problem.aims(filled, missing)
-    if not any(problem.demand) or not any(kind.count for kind in problem.kinds):
-        return Solution(tuple(filled), tuple(missing), 0.0)
+    gaps = [0.0, 0.0, 0.0]
     columns: Columns | None = None
-    gap = 0.0
-    fixed: list[tuple[int, float]] = []
-    for aim in range(aims):
-        # Nothing missing and nothing wasted cannot be bettered, nor can one piece begun.
-        if best[aim] > DUST and not (aim == 2 and _plainly_least(problem, filled, missing)):
-            columns = columns or Columns(problem)
-            left = max(0.02, deadline - time.monotonic())
-            x, bound = _minimise(columns, aim, fixed, left)
-            if x is not None:
-                found = columns.read(x)
-                value = problem.aims(*found)
-                if _better(value, best):
-                    filled, missing = found
-                    best = value
-            if best[aim] - bound > 1e-6 * max(1.0, best[aim]):
-                gap = max(gap, 1.0 - bound / best[aim])
-        fixed.append((aim, best[aim]))
-    return Solution(tuple(filled), tuple(missing), gap)
+    aim = 0
+    while aim < aims and any(problem.demand) and any(kind.count for kind in problem.kinds):
+        if best[aim] <= DUST or (aim == 2 and _plainly_least(problem, filled, missing)):
+            aim += 1  # nothing missing, nothing wasted and one piece begun cannot be bettered
+            continue
+        columns = columns or Columns(problem)
+        left = deadline - time.monotonic()
+        if aim == 1 and aims == 3:
+            # A plan without waste is often there, and far fewer patterns can be part of it.
+            found = _minimise(columns, 2, (best[0], 0.0), left / 2)
+            if found.x is not None:
+                filled, missing = columns.read(found.x)
+                best = problem.aims(filled, missing)
+                gaps[2] = _gap(best[2], found.bound)
+                break
+            left = deadline - time.monotonic()
+        found = _minimise(columns, aim, best[:aim], max(left, 0.02))
+        if found.x is not None:
+            other = columns.read(found.x)
+            value = problem.aims(*other)
+            if _better(value, best):
+                (filled, missing), best = other, value
+        gaps[aim] = _gap(best[aim], found.bound)
+        aim += 1
+    return Solution(tuple(filled), tuple(missing), max(gaps), tuple(gaps))
+
+
+def _gap(value: float, bound: float) -> float:
+    return 0.0 if value - bound <= 1e-6 * max(1.0, value) else 1.0 - max(0.0, bound) / value
 
 
 def _plainly_least(problem: Problem, filled: Sequence[Filled], missing: Sequence[int]) -> bool:
@@ -381,28 +395,42 @@ def _better(one: Sequence[float], other: Sequence[float]) -> bool:
     return False
 
 
-def _minimise(
-    columns: Columns, aim: int, fixed: Sequence[tuple[int, float]], seconds: float
-) -> tuple[FloatArray | None, float]:
+@dataclass(frozen=True)
+class _Minimum:
+    x: FloatArray | None
+    bound: float
+
+
+def _minimise(columns: Columns, aim: int, caps: Sequence[float], seconds: float) -> _Minimum:
+    """Minimise one aim while the earlier ones stay at `caps`."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
+    upper = columns.upper.copy()
     demand = np.array(columns.problem.demand, np.float64)
     rules = [LinearConstraint(columns.need, demand, demand)]
     if len(columns.bound):
         rules.append(LinearConstraint(columns.stock, -np.inf, columns.bound))
-    for which, value in fixed:
+    for which, value in enumerate(caps):
         slack = 1e-6 * max(1.0, abs(value))
-        rules.append(LinearConstraint(columns.costs[which][None, :], -np.inf, value + slack))
+        cost = columns.costs[which]
+        rules.append(LinearConstraint(cost[None, :], -np.inf, value + slack))
+        upper[(cost > value + slack) & (columns.integer == 1)] = 0.0
     result = milp(
         columns.costs[aim],
         integrality=columns.integer,
-        bounds=Bounds(0, columns.upper),
+        bounds=Bounds(0, upper),
         constraints=rules,
-        options={"time_limit": seconds, "node_limit": MAX_NODES, "mip_rel_gap": 0.0},
+        options={
+            "time_limit": max(seconds, 0.01),
+            "node_limit": MAX_NODES,
+            "mip_rel_gap": REL_GAP[aim],
+        },
     )
     bound = result.mip_dual_bound if result.mip_dual_bound is not None else 0.0
-    bound = float(bound) if math.isfinite(bound) else 0.0
-    return (None if result.x is None else np.asarray(result.x, np.float64)), max(0.0, bound)
+    return _Minimum(
+        None if result.x is None else np.asarray(result.x, np.float64),
+        float(bound) if math.isfinite(bound) else 0.0,
+    )
 
 
 def group_kinds(lengths: Sequence[float], whole: Sequence[bool]) -> tuple[Kind, ...]:
