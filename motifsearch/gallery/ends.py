@@ -177,7 +177,13 @@ def _knot(
 
 
 def _loop(
-    layout: _Layout, order: list[int], mid: float, knot_y: float, top: float, pitch: float
+    layout: _Layout,
+    order: list[int],
+    mid: float,
+    knot_y: float,
+    top: float,
+    pitch: float,
+    unit: float,
 ) -> None:
     """Lay the loop that the folded threads leave above the head knot."""
     s = len(order)
@@ -185,7 +191,7 @@ def _loop(
     t = np.linspace(0.0, np.pi * 2, 32)
     for n in range(threads):
         shrink = 1.0 - 0.44 * n / threads
-        wide = 2.0 * pitch * shrink
+        wide = 2.0 * unit * shrink
         middle = (knot_y + top) / 2
         tall = (knot_y - top) / 2
         swell = np.sin(t / 2) ** 1.2
@@ -196,27 +202,27 @@ def _loop(
 
 
 def _braid(
-    layout: _Layout, order: list[int], mid: float, top: float, low: float, pitch: float
+    layout: _Layout, order: list[int], mid: float, top: float, low: float, pitch: float, unit: float
 ) -> None:
     """Lay the three-strand braid of three bundles of neighbouring strands."""
     parts = np.array_split(np.array(order), 3)
     steps = 56
     t = np.linspace(0.0, 1.0, steps)
-    turns = (low - top) / (3.6 * pitch)
-    swing = 0.82 * pitch
+    turns = (low - top) / (3.6 * unit)
+    swing = 0.82 * unit
     for k, part in enumerate(parts):
         phase = 2 * np.pi * (t * turns + k / 3)
         gather = np.clip(np.minimum(t, 1 - t) * 8, 0.25, 1.0)
         for m, strand in enumerate(part):
-            offset = (m - (len(part) - 1) / 2) * 0.72 / max(1, len(part)) * pitch
+            offset = (m - (len(part) - 1) / 2) * 0.72 / len(part) * unit
             x = mid + swing * gather * np.sin(phase) + offset * gather
             z = 0.5 + 0.4 * np.sin(2 * phase) + 0.004 * m
             line = np.stack([x, top + t * (low - top)], axis=1)
-            layout.lay(line, z, (0.28 + 0.10 / max(1, len(part))) * pitch, int(strand))
+            layout.lay(line, z, min(0.36 * pitch, 0.44 / len(part) ** 0.5 * unit), int(strand))
 
 
 def _tassel(
-    layout: _Layout, order: list[int], mid: float, top: float, low: float, pitch: float
+    layout: _Layout, order: list[int], mid: float, top: float, low: float, pitch: float, unit: float
 ) -> None:
     """Lay the cut ends below the last knot."""
     s = len(order)
@@ -224,10 +230,10 @@ def _tassel(
         v = (n - (s - 1) / 2) / max(1, s - 1) * 2
         line = _curve(
             [
-                (mid + v * 0.5 * pitch, top),
-                (mid + v * 0.9 * pitch, top + 0.4 * (low - top)),
-                (mid + v * 1.3 * pitch, top + 0.7 * (low - top)),
-                (mid + v * 1.7 * pitch, low - abs(v) ** 2 * 0.5 * pitch),
+                (mid + v * 0.5 * unit, top),
+                (mid + v * 0.9 * unit, top + 0.4 * (low - top)),
+                (mid + v * 1.3 * unit, top + 0.7 * (low - top)),
+                (mid + v * 1.7 * unit, low - abs(v) ** 2 * 0.5 * pitch),
             ],
             12,
         )
@@ -251,23 +257,25 @@ def with_ends(
     s = pattern.strands
     gap = (1.6 + 0.28 * s) * pitch
     size = 1.15 + 0.055 * s
-    loop, braid, tail = 5.2 * pitch, 10.0 * pitch, 4.0 * pitch
+    # All strands together are a rope whose width goes with the root of their number.
+    unit = pitch * min(max((s / 8) ** 0.5, 0.85), 1.8)
+    loop, braid, tail = 5.2 * unit, 10.0 * unit, 4.0 * unit
     knot = 1.6 * size * pitch
     head = round(pitch + loop + knot + gap)
     foot = round(gap + knot + braid + knot + tail + pitch)
     mid = wide / 2
     layout = _Layout()
     knot_y = pitch + loop + knot * 0.5
-    _loop(layout, before, mid, knot_y, float(pitch), pitch)
+    _loop(layout, before, mid, knot_y, float(pitch), pitch, unit)
     _knot(layout, before, mid, knot_y, pitch, size)
-    _fan(layout, before, float(head), knot_y, mid, pitch, 0.9 * pitch)
+    _fan(layout, before, float(head), knot_y, mid, pitch, 0.9 * unit)
     edge = head + tall
     braid_top = edge + gap
-    _fan(layout, after, float(edge), braid_top, mid, pitch, 0.42 * pitch)
+    _fan(layout, after, float(edge), braid_top, mid, pitch, 0.42 * unit)
     braid_low = braid_top + braid
-    _braid(layout, after, mid, braid_top - 0.6 * pitch, braid_low, pitch)
+    _braid(layout, after, mid, braid_top - 0.6 * pitch, braid_low, pitch, unit)
     _knot(layout, after, mid, braid_low + knot * 0.4, pitch, size * 0.9)
-    _tassel(layout, after, mid, braid_low + knot * 0.4, braid_low + knot + tail, pitch)
+    _tassel(layout, after, mid, braid_low + knot * 0.4, braid_low + knot + tail, pitch, unit)
     rgb = np.zeros((head + tall + foot, wide, 3), np.float32)
     cover = np.zeros((head + tall + foot, wide), np.float32)
     base = thread_base(rgb_array([pattern.hex_of(k) for k in range(s)]))

@@ -151,11 +151,11 @@ def _raise(stamp: int, n: int) -> tuple[Floats, Floats, Floats]:
     second = np.zeros((n, n), np.float32)
     if stamp < THROUGH:
         # The bottom of the grooves, so that cloth has no holes.
-        under = np.abs(x) + np.abs(y) <= 1.04
+        under = np.abs(x) + np.abs(y) <= 1.12
         height[under] = 0.06
         second[under] = 1.0
     elif stamp in (WAIT_LEFT, WAIT_RIGHT):
-        height[(np.abs(x) + np.abs(y) <= 1.04) & (x > 0.45)] = 0.06
+        height[(np.abs(x) + np.abs(y) <= 1.12) & (x > 0.45)] = 0.06
     for bar in bars:
         angle = np.radians(bar.slant)
         dx, dy = x - bar.x, y - bar.y
