@@ -33,6 +33,7 @@ from motifsearch.pattern.colour import is_hex
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml, write_atomic
+from motifsearch.thread.calibration import read_calibration
 from motifsearch.thread.model import ThreadModel
 from motifsearch.thread.yarn import diameter_mm
 
@@ -184,8 +185,6 @@ def parse_stash(table: Table, folder: Path | None = None) -> Stash:
     calibration = table.text("calibration", "")
     model = ThreadModel()
     if calibration:
-        from motifsearch.thread.calibrate import read_calibration
-
         model = read_calibration((folder or Path()) / calibration).model
     return Stash(
         threads,
