@@ -24,7 +24,8 @@ from urllib.parse import quote
 
 import numpy as np
 
-from motifsearch.gallery import words
+from motifsearch.gallery import vision, words
+from motifsearch.gallery.cautions import CAUTIONS
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 
 if TYPE_CHECKING:
@@ -91,6 +92,8 @@ def gallery_html(
         "units": "imperial" if stash is not None and stash.show == "imperial" else "metric",
         "currency": clean(stash.currency) if stash is not None else "",
         "stash": None if stash is None else [_thread(t) for t in stash.threads],
+        "sights": _sights(),
+        "mergeBelow": vision.MERGE_BELOW,
         "sorts": [dict(zip(("key", "words", "better", "as"), s, strict=True)) for s in SORTS],
         "frieze": {f.symbol: {"short": f.short, "long": f.sentence} for f in words.FRIEZE.values()},
         "designs": designs,
@@ -108,6 +111,7 @@ def gallery_html(
         data=json_in_html(data),
         plain=plain,
         skipped=[clean(line) for line in skipped],
+        cautions=CAUTIONS,
     )
 
 
@@ -275,6 +279,15 @@ def _plan(plan: CuttingPlan) -> dict[str, Any]:
         ],
         "missing": [[clean(c), clean(label), _number(mm, 0)] for c, label, mm in plan.missing],
     }
+
+
+def _sights() -> dict[str, dict[str, Any]]:
+    """Return the ways of seeing: in words, and the matrix on linear sRGB, row by row."""
+    sights: dict[str, dict[str, Any]] = {"usual": {"words": "by most eyes", "matrix": None}}
+    for kind in vision.KINDS:
+        matrix = [float(v) for v in vision.MATRICES[kind].ravel()]
+        sights[kind] = {"words": f"by {vision.KIND_WORDS[kind]} eyes", "matrix": matrix}
+    return sights
 
 
 def _thread(thread: Any) -> dict[str, Any]:

@@ -4,8 +4,9 @@ People who do not see the picture get the same facts from the text.  Everything 
 face (the tying strand's colour in every cell) and off the scores; nothing is guessed:
 
 - *lean*: among touching cells, the share that keep their colour one row down to the right, less
-  the share that keep it down to the left.  Stripes that fall to the right lean by +1.  Left and
-  right half are looked at apart, so that arrowheads are told from diagonals.
+  the share that keep it down to the left; diagonals from the left edge lean by +1.  Left and right
+  half are looked at apart and row by row, which tells diagonals from arrowheads, diamonds and
+  zigzags.
 - symmetry: the seven frieze groups, with the International Tables symbol (International Tables
   for Crystallography, Volume E, Part 2), each said as what the eye can check.
 """
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 #: Rows that are looked at for the description; longer repeats are judged by their beginning.
 MAX_LOOK_ROWS: Final = 240
 #: From here a lean is called a diagonal (chance alone stays well below).
-LEAN: Final = 0.3
+LEAN: Final = 0.2
 
 
 @dataclass(frozen=True)
@@ -165,16 +166,30 @@ def _cells(pattern: Pattern, rows: int) -> npt.NDArray[np.int16]:
     return cells
 
 
-def _lean(cells: npt.NDArray[np.int16]) -> float:
-    """Return the share that stays down-right less the share that stays down-left."""
+def _leans(cells: npt.NDArray[np.int16]) -> npt.NDArray[np.float64]:
+    """Return the lean of every row, taken over four rows, float64 ``[rows - 4]``.
+
+    The lean is the share that keeps its colour down-right less the share that keeps it down-left.
+    """
     here, below = cells[:-1], cells[1:]
-    right = (here[:, :-1] >= 0) & (below[:, 1:] >= 0)
-    left = (here[:, 1:] >= 0) & (below[:, :-1] >= 0)
-    if not right.any() or not left.any():
-        return 0.0
-    stays_right = (here[:, :-1] == below[:, 1:])[right].mean()
-    stays_left = (here[:, 1:] == below[:, :-1])[left].mean()
-    return float(stays_right - stays_left)
+    right = (here[:, :-1] >= 0) & (here[:, :-1] == below[:, 1:])
+    left = (here[:, 1:] >= 0) & (here[:, 1:] == below[:, :-1])
+    pairs = ((here[:, :-1] >= 0).sum(axis=1) + (here[:, 1:] >= 0).sum(axis=1)) / 2
+    each = (right.sum(axis=1) - left.sum(axis=1)) / np.maximum(pairs, 1)
+    return np.convolve(each, np.full(4, 0.25), mode="valid")
+
+
+def _slant(leans: npt.NDArray[np.float64]) -> int:
+    """Return 1 or -1 where nearly all rows lean one way, right or left, and 0 elsewhere."""
+    for way in (1, -1):
+        if np.mean(leans * way > LEAN) >= 0.75:
+            return way
+    return 0
+
+
+def _alternates(leans: npt.NDArray[np.float64]) -> bool:
+    """Return whether the rows lean one way and then the other, by turns."""
+    return bool(min(np.mean(leans > LEAN), np.mean(leans < -LEAN)) >= 0.2)
 
 
 def _edges(pattern: Pattern, cells: npt.NDArray[np.int16]) -> list[int | None]:
@@ -198,12 +213,12 @@ def look(pattern: Pattern, scores: Mapping[str, Any]) -> str:
         >>> ink = {"sea": "#1f7a78", "sand": "#d8c49a"}
         >>> diagonal = make_pattern("", ["rr rr", "rr"], ["sea", "sand"] * 2, ink)
         >>> look(diagonal, {})
-        'Diagonal stripes that fall to the right.'
+        'Diagonal stripes from the left edge towards the right.'
     """
     if len(pattern.palette) == 1:
         return "One colour throughout; the knots alone make the pattern."
     repeat = score(scores, "repeat_rows")
-    rows = min(int(repeat) if repeat else MAX_LOOK_ROWS, MAX_LOOK_ROWS) + 2
+    rows = min(max(int(repeat), 8) if repeat else MAX_LOOK_ROWS, MAX_LOOK_ROWS) + 4
     cells = _cells(pattern, rows)
     knot = cells[:-2] >= 0
     movement = float((cells[:-2] != cells[2:])[knot].mean())
@@ -235,17 +250,23 @@ def _figure(
     across = [len(set(row[row >= 0].tolist())) == 1 for row in cells]
     if all(across):
         return "Bars that run straight across the band."
-    middle = (pattern.strands - 1) // 2
-    half = max(middle + 1, 2)
-    left, right = _lean(cells[:, :half]), _lean(cells[:, -half:])
-    if left > LEAN and right > LEAN:
-        return "Diagonal stripes that fall to the right."
-    if left < -LEAN and right < -LEAN:
-        return "Diagonal stripes that fall to the left."
-    if left > LEAN and right < -LEAN:
-        return "Arrowheads that point down the band."
-    if left < -LEAN and right > LEAN:
-        return "Arrowheads that point up the band."
+    halves = max(pattern.strands // 2, 2)
+    left, right = _leans(cells[:, :halves]), _leans(cells[:, -halves:])
+    one, two = _slant(left), _slant(right)
+    if one > 0 and two > 0:
+        return "Diagonal stripes from the left edge towards the right."
+    if one < 0 and two < 0:
+        return "Diagonal stripes from the right edge towards the left."
+    if one > 0 and two < 0:
+        return "Arrowheads that point to the end of the band."
+    if one < 0 and two > 0:
+        return "Arrowheads that point to the start of the band."
+    if _alternates(left) and _alternates(right):
+        together = float(np.mean(np.sign(left) * np.sign(right)))
+        if together < -LEAN:
+            return "Diamonds or crosses, one after another."
+        if together > LEAN:
+            return "A zigzag that swings from edge to edge."
     lone, coherence = score(scores, "motif", "lone"), score(scores, "motif", "coherence")
     if lone is not None and lone >= 0.3:
         return "A fine speckle: many knots stand alone among other colours."
@@ -263,9 +284,10 @@ def alt_text(entry: Entry) -> str:
 
     Colours with their shares, figures and movement, borders, symmetry and repeat.
     """
-    share = entry.scores.get("colour", {}).get("share") or {}
+    known = entry.scores.get("colour", {}).get("share") or {}
+    share = {name: float(known.get(name, 0.0)) for name in entry.pattern.palette}
     head = f"Knotted band of {count(entry.pattern.strands, 'strand')}"
-    colours = colours_sentence({str(k): float(v) for k, v in share.items()})
+    colours = colours_sentence(share)
     return f"{head}, {colours} {look_sentences(entry)}"
 
 
@@ -388,8 +410,6 @@ def _evenness_words(evenness: float, use_mm: Sequence[float]) -> tuple[str, str]
     bad = f"The strands run out unevenly: the least used takes {percent(evenness)} of the most."
     if len(use_mm):
         most, least = int(np.argmax(use_mm)), int(np.argmin(use_mm))
-        bad = (
-            f"Strand {most + 1} needs much more thread than strand {least + 1} "
-            f"({use_mm[most] / 10:.0f} cm against {use_mm[least] / 10:.0f} cm)."
-        )
+        times = use_mm[most] / max(use_mm[least], 1e-9)
+        bad = f"Strand {most + 1} takes {times:.1f} times as much thread as strand {least + 1}."
     return good, bad

@@ -1,19 +1,9 @@
 /* Colours. Linear sRGB (IEC 61966-2-1); the views of colour-vision deficiency are the matrices of
-   Machado, Oliveira and Fernandes, IEEE TVCG 15(6), 2009, severity 1, on linear sRGB; the
-   difference of two colours is CIEDE2000 (Sharma, Wu and Dalal, Color Res. Appl. 30(1), 2005). */
+   Machado, Oliveira and Fernandes, IEEE TVCG 15(6), 2009, severity 1, on linear sRGB, as the data
+   brings them; the difference of two colours is CIEDE2000 (Sharma, Wu and Dalal, Color Res. Appl.
+   30(1), 2005). */
 
-var SIGHTS = {
-  usual: { words: "usual colour vision", matrix: null },
-  protan: { words: "without red cones (protanopia)", matrix: [
-    0.152286, 1.052583, -0.204868, 0.114503, 0.786281, 0.099216, -0.003882, -0.048116, 1.051998] },
-  deutan: { words: "without green cones (deuteranopia)", matrix: [
-    0.367322, 0.860646, -0.227968, 0.280085, 0.672501, 0.047413, -0.01182, 0.04294, 0.968881] },
-  tritan: { words: "without blue cones (tritanopia)", matrix: [
-    1.255528, -0.076749, -0.178779, -0.078411, 0.930809, 0.147602, 0.004733, 0.691367, 0.3039] }
-};
-
-/* Below this CIEDE2000 difference two colours that touch are called one. Ours, no source. */
-var ONE_COLOUR = 10;
+var SIGHTS = DATA.sights;
 
 function rgbOf(hex) {
   return [1, 3, 5].map(function (k) { return parseInt(hex.slice(k, k + 2), 16); });
@@ -76,10 +66,4 @@ function ciede2000(one, two) {
   var rt = -2 * Math.sqrt(cm7 / (cm7 + 6103515625)) *
     Math.sin(60 * rad * Math.exp(-Math.pow((hm - 275) / 25, 2)));
   return Math.sqrt(Math.pow(dl / sl, 2) + Math.pow(dc / sc, 2) + Math.pow(dH / sh, 2) + rt * (dc / sc) * (dH / sh));
-}
-
-/* `amount` above 0 goes towards white, below 0 towards black. */
-function shade(hex, amount) {
-  var to = amount > 0 ? 255 : 0, part = Math.abs(amount);
-  return hexOf(rgbOf(hex).map(function (v) { return v + (to - v) * part; }));
 }

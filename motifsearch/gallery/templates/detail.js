@@ -10,7 +10,7 @@ function table(caption, heads, rows) {
       return n === 0 ? el("th", { scope: "row" }, cell) : el("td", {}, cell);
     }));
   })));
-  return el("div", { "class": "wide" }, t);
+  return el("div", { "class": "wide", tabindex: "0", role: "group", "aria-label": caption || "Numbers" }, t);
 }
 
 function section(id, words, parts) {
@@ -22,7 +22,7 @@ function radios(name, words, options, now, onchange) {
     var input = el("input", { type: "radio", name: name, id: name + "-" + o[0], value: o[0] });
     input.checked = o[0] === now;
     input.addEventListener("change", function () { onchange(o[0]); });
-    return [input, el("label", { "for": name + "-" + o[0] }, o[1])];
+    return el("span", { "class": "choice" }, input, el("label", { "for": name + "-" + o[0] }, o[1]));
   }));
 }
 
@@ -40,6 +40,22 @@ function enoughOnHand(cuts, names) {
     });
 }
 
+/* The pattern file with the colours of now: the format of motifsearch.pattern.files. */
+function patternFile(d, look) {
+  function quoted(text) { return JSON.stringify(text).replace(/\u007f/g, "\\u007f"); }
+  var names = [], hexes = new Map();
+  look.names.forEach(function (name, k) {
+    var free = name;
+    for (var n = 2; hexes.has(free) && hexes.get(free) !== look.hexes[k]; n++) { free = name + " " + n; }
+    hexes.set(free, look.hexes[k]);
+    names.push(free);
+  });
+  return ['format = "motifsearch-pattern-1"', "title = " + quoted(d.title), "rows = ["].concat(
+    knotRows(d).map(function (row) { return '    "' + row.map(function (c) { return ["rr", "ll", "rl", "lr"][c]; }).join(" ") + '",'; }),
+    ["]", "colour_order = ["], d.order.map(function (c) { return "    " + quoted(names[c]) + ","; }), ["]", "", "[colours]"],
+    Array.from(hexes.keys()).map(function (name) { return quoted(name) + " = " + quoted(hexes.get(name)); })).join("\n") + "\n";
+}
+
 function buildDetail(box, d, ui) {
   var s = ui.state, look, refs = {};
   box.textContent = "";
@@ -55,15 +71,16 @@ function buildDetail(box, d, ui) {
     el("h2", { id: "detail-title", tabindex: "-1" }, bdi(d.title)), before, after, refs.pin, close));
 
   refs.canvas = el("canvas", { role: "img" });
-  refs.stage = el("div", { "class": "stage", tabindex: "0", role: "group", "aria-label": "The band; scroll to see all of it" }, refs.canvas);
+  refs.stage = el("div", { "class": "stage", tabindex: "0", role: "group", "aria-label": "The band, its start at the left; scroll to see all of it" }, refs.canvas);
   refs.alt = el("p", { "class": "say" });
   refs.warn = el("p", { "class": "warn", role: "status" });
-  var zooms = radios("zoom", "Size", [["fit", "whole band"], ["life", "life size"], ["near", "close"], ["nearest", "very close"]], s.zoom, function (v) { ui.set("zoom", v); });
+  var zooms = radios("zoom", "Size", [["fit", "whole band"], ["life", "life size"], ["near", "close"], ["nearest", "very close"]], ui.zoom, function (v) { ui.set("zoom", v); });
   var sides = radios("face", "Side", [["front", "front"], ["back", "back"]], s.side, function (v) { ui.set("side", v); });
   refs.sight = el("select", { id: "d-sight" }, Object.keys(SIGHTS).map(function (k) { return el("option", { value: k }, SIGHTS[k].words); }));
   refs.sight.addEventListener("change", function () { ui.set("sight", refs.sight.value); });
   refs.paints = el("div", { "class": "paints" });
   refs.enough = el("p", { "class": "say", role: "status" });
+  refs.keep = el("a", { href: "#", download: "recoloured.toml" }, "Keep the pattern file with these colours");
   refs.selects = d.names.map(function (name, k) {
     var pick = el("select", { id: "paint-" + k }, el("option", { value: "" }, "as designed: " + name),
       ui.paints.map(function (t, n) { return el("option", { value: String(n) }, t.name); }));
@@ -77,6 +94,7 @@ function buildDetail(box, d, ui) {
   refs.paints.appendChild(undo);
 
   refs.chart = el("div", { "class": "chart", tabindex: "0", role: "group", "aria-label": "Thread chart; scroll to see all of it" });
+  refs.rows = el("div");
   refs.cuts = el("div");
   refs.plan = el("div");
   refs.numbers = el("div");
@@ -90,7 +108,7 @@ function buildDetail(box, d, ui) {
         el("p", { "class": "inline" }, el("label", { "for": "d-sight" }, "Seen"), " ", refs.sight)),
       refs.warn, refs.alt, links),
     section("h-paint", DATA.stash ? "Other colours from my stash" : "Other colours", [
-      refs.paints, refs.enough]),
+      refs.paints, refs.enough, el("p", {}, refs.keep)]),
     el("div", { "class": "pair" },
       section("h-strong", "Where it is strong", points(d.strong, "Nothing stands out.")),
       section("h-weak", "Where it is weak", points(d.weak, "Nothing to warn of."))),
@@ -98,7 +116,8 @@ function buildDetail(box, d, ui) {
       section("h-cuts", "What to cut", refs.cuts),
       section("h-plan", "From which piece", refs.plan)),
     section("h-chart", "Thread chart", [
-      el("p", { "class": "say" }, "Strand numbers stand at the top, row numbers at the left; the ribbon that lies on top ties the knot. Below, the strands as they stand then."), refs.chart]),
+      el("p", { "class": "say" }, "Strands at the top, rows at the left. The ribbon that lies on top ties the knot around the other; the numbers below say where each strand stands after these rows."),
+      refs.chart, el("details", {}, el("summary", {}, "The rows in words"), refs.rows)]),
     section("h-numbers", "All numbers", refs.numbers),
     d.notes.length ? section("h-notes", "Notes", points(d.notes, "")) : null));
 
@@ -109,10 +128,10 @@ function buildDetail(box, d, ui) {
   function refreshBand() {
     look = ui.looksOf(d);
     var dpr = Math.min(window.devicePixelRatio || 1, 2), room = refs.stage.clientWidth - 42;
-    var cell = { fit: room / (d.rows + 0.6), life: d.pitchMm * 96 / 25.4, near: 14, nearest: 28 }[ui.state.zoom];
+    var cell = { fit: room / (d.rows + 1), life: d.pitchMm * 96 / 25.4, near: 14, nearest: 28 }[ui.zoom];
     var cap = 15500 / (d.rows + 1), device = Math.max(4, Math.min(cap, Math.round(cell * dpr)));
     device = Math.floor(device);
-    drawBand(refs.canvas, d, { rows: d.rows, cell: device, hexes: look.seen, back: ui.state.side === "back", lying: true });
+    drawBand(refs.canvas, d, { rows: d.rows, pitch: device, hexes: look.seen, back: ui.state.side === "back", lying: true });
     ui.fit(refs.canvas, d, cell / device, true);
     refs.canvas.setAttribute("aria-label", (ui.state.side === "back" ? "The back of the band. " : "") + look.alt);
     refs.alt.textContent = look.alt;
@@ -121,11 +140,12 @@ function buildDetail(box, d, ui) {
   }
 
   function refreshChart() {
-    var rows = Math.min(d.repeatRows || knotRows(d).length, 200), css = getComputedStyle(document.documentElement);
+    var rows = Math.min(d.repeatRows || knotRows(d).length, 200);
     refs.chart.textContent = "";
-    var picture = threadChart(d, rows, look.seen, css.getPropertyValue("--sheet").trim(), css.getPropertyValue("--ink").trim());
+    var picture = threadChart(d, rows, look.seen);
     picture.setAttribute("aria-label", "Thread chart of " + (rows < d.repeatRows ? "the first " : "one repeat, ") + rows + " rows. " + look.alt);
     refs.chart.appendChild(picture);
+    if (!refs.rows.firstChild) { refs.rows.append(el("ol", {}, rowWords(d, rows).map(function (line) { return el("li", {}, line); }))); }
   }
 
   function refreshTables() {
@@ -135,15 +155,15 @@ function buildDetail(box, d, ui) {
     });
     refs.cuts.textContent = "";
     refs.cuts.appendChild(table(
-      ui.length(d.rows * d.pitchMm) + " to knot, " + d.rows + " rows. Each length holds what the strands need, the ends and a margin.",
-      ["Cut", "Colour", "Length", d.folded ? "Fold" : "Strand", "Strand needs"],
+      ui.length(d.rows * d.pitchMm) + " to knot, " + d.rows + " rows. Each length holds what the knots take, the ends and a margin.",
+      ["Cut", "Colour", "Length", "Strands", "Fold into", "The knots take"],
       d.cuts.map(function (cut, n) {
         var strands = cut.strands.map(function (v) { return v + 1; });
-        var fold = cut.fold === null ? "strand " + strands.join(" and ")
-          : Math.abs(cut.fold * 2 - cut.length) < 10 ? "in the middle: strands " + strands.join(" and ")
-            : "at " + ui.cut(cut.fold) + " from the end for strand " + strands[0] + "; the rest is strand " + strands[1];
-        return [cut.label, [dot(names[n].hex), " ", bdi(names[n].name)], ui.cut(cut.length), fold,
-          cut.strands.map(function (v, k) { return (v + 1) + ": " + ui.cut(cut.need[k], true); }).join(", ")];
+        var fold = cut.fold === null ? "not folded"
+          : Math.abs(cut.fold * 2 - cut.length) <= 20 ? "in the middle"
+            : ui.both(cut.fold, cut.length - cut.fold);
+        return [cut.label, el("span", { "class": "ink" }, dot(names[n].hex), bdi(names[n].name)), ui.cut(cut.length), strands.join(" and "), fold,
+          cut.need.length === 2 ? ui.both(cut.need[0], cut.need[1]) : ui.cut(cut.need[0], true)];
       })));
     refs.plan.textContent = "";
     var painted = look.names.some(function (name, k) { return name !== d.names[k]; });
@@ -161,10 +181,13 @@ function buildDetail(box, d, ui) {
           return [bdi(p.thread), ui.cut(p.length, true), p.cuts.map(function (c) { return c[0] + " " + ui.cut(c[1]); }).join(", "), ui.cut(p.left, true)];
         })));
     }
-    refs.enough.textContent = !painted ? "" : !DATA.stash ? "" :
+    refs.enough.textContent = !painted ? "" : (!DATA.stash ? "" :
       enoughOnHand(d.cuts, names.map(function (n) { return n.name; }))
-        ? "The threads on hand are enough for these colours."
-        : "No way was found to cut these colours from the threads on hand.";
+        ? "The threads on hand are enough for these colours. "
+        : "No way was found to cut these colours from the threads on hand. ") +
+      "Worksheet, cutting plan and numbers keep the colours as designed.";
+    refs.keep.hidden = !painted;
+    refs.keep.href = painted ? "data:application/toml;charset=utf-8," + encodeURIComponent(patternFile(d, look)) : "#";
     refs.numbers.textContent = "";
     refs.numbers.appendChild(table(null, null, [["symmetry", DATA.frieze[d.frieze] ? DATA.frieze[d.frieze].short + " (" + d.frieze + ")" : d.frieze || "not known"]].concat(
       DATA.sorts.filter(function (o) { return d.scores[o.key] !== null; }).map(function (o) { return [o.words, ui.show(d, o)]; }),
@@ -178,7 +201,7 @@ function buildDetail(box, d, ui) {
       refs.pin.setAttribute("aria-pressed", String(st.pins.indexOf(d.id) >= 0));
       refs.pin.textContent = st.pins.indexOf(d.id) >= 0 ? "Pinned" : "Pin";
       refs.sight.value = st.sight;
-      box.querySelectorAll("input[name=zoom]").forEach(function (i) { i.checked = i.value === st.zoom; });
+      box.querySelectorAll("input[name=zoom]").forEach(function (i) { i.checked = i.value === ui.zoom; });
       box.querySelectorAll("input[name=face]").forEach(function (i) { i.checked = i.value === st.side; });
       look = ui.looksOf(d);
       refs.selects.forEach(function (row, k) {
@@ -218,7 +241,7 @@ function buildCompare(box, designs, ui) {
   var rows = [row("", designs.map(function (d, n) {
     var canvas = el("canvas", { role: "img", "aria-label": looks[n].alt });
     var cell = Math.round(9 * dpr);
-    drawBand(canvas, d, { rows: Math.min(d.rows, COMPARE_ROWS), cell: cell, hexes: looks[n].seen });
+    drawBand(canvas, d, { rows: Math.min(d.rows, COMPARE_ROWS), pitch: cell, hexes: looks[n].seen });
     ui.fit(canvas, d, 1 / dpr, false);
     return canvas;
   }))];

@@ -1,6 +1,5 @@
 /* The page: cards, filters, sorting, pins, and the state in the address. */
 
-var DATA = JSON.parse(document.getElementById("data").textContent);
 var DESIGNS = DATA.designs, byId = new Map(DESIGNS.map(function (d) { return [d.id, d]; }));
 var $ = function (id) { return document.getElementById(id); };
 var S, cards = new Map(), shown = [], detail = null, opener = null;
@@ -41,6 +40,7 @@ function cutText(mm, nearest) {
   if (mm === null) { return "none"; }
   return imperial() ? quarters(mm, nearest ? Math.round : Math.ceil) : (nearest ? Math.round(mm / 10) : Math.ceil(mm / 10 - 1e-6)) + " cm";
 }
+function bothText(one, two) { return imperial() ? cutText(one, true) + " and " + cutText(two, true) : Math.round(one / 10) + " and " + cutText(two, true); }
 function longText(mm) { return imperial() ? (mm / 914.4).toFixed(1) + " yd" : (mm / 1000).toFixed(1) + " m"; }
 function timeText(minutes) {
   var m = Math.round(minutes), h = Math.floor(m / 60);
@@ -66,11 +66,12 @@ function looksOf(d) {
   var names = d.names.map(function (n, k) { return own[k] === undefined ? n : PAINTS[own[k]].name; });
   var hexes = d.hexes.map(function (h, k) { return own[k] === undefined ? h : PAINTS[own[k]].hex; });
   var seen = hexes.map(function (h) { return seenAs(h, S.sight); });
-  var one = [];
+  var alike = [], one = [];
   touchingPairs(d).forEach(function (p) {
-    if (names[p[0]] !== names[p[1]] && ciede2000(seen[p[0]], seen[p[1]]) < ONE_COLOUR) {
-      one.push(isolated(names[p[0]]) + " and " + isolated(names[p[1]]));
-    }
+    var words = isolated(names[p[0]]) + " and " + isolated(names[p[1]]);
+    if (names[p[0]] === names[p[1]]) { return; }
+    if (ciede2000(hexes[p[0]], hexes[p[1]]) < DATA.mergeBelow) { alike.push(words); }
+    else if (ciede2000(seen[p[0]], seen[p[1]]) < DATA.mergeBelow) { one.push(words); }
   });
   var share = new Map();
   names.forEach(function (n, k) { share.set(n, (share.get(n) || 0) + d.share[k]); });
@@ -80,7 +81,8 @@ function looksOf(d) {
   return {
     names: names, hexes: hexes, seen: seen,
     alt: "Knotted band of " + d.order.length + " strands, " + colours + " " + d.look,
-    warning: one.length ? (S.sight === "usual" ? "Hard to tell apart where they touch: " : "Seen " + SIGHTS[S.sight].words + ", these become one where they touch: ") + one.join("; ") + "." : ""
+    warning: (alike.length ? "Hard to tell apart where they touch: " + alike.join("; ") + "." : "") + (alike.length && one.length ? " " : "") +
+      (one.length ? "These become one where they touch, seen " + SIGHTS[S.sight].words + ": " + one.join("; ") + "." : "")
   };
 }
 
@@ -94,16 +96,16 @@ function fit(canvas, d, scale, lying) {
 function drawCard(d) {
   var card = cards.get(d.id), room = card.cloth.clientWidth, look = looksOf(d);
   if (!room) { return; }
-  var dpr = Math.min(window.devicePixelRatio || 1, 2), whole = room / (d.rows + 0.6), main = card.canvas;
+  var dpr = Math.min(window.devicePixelRatio || 1, 2), whole = room / (d.rows + 1), main = card.canvas;
   var near = S.view === "close" || whole < 4.5, cell = near ? (S.view === "close" ? 11 : 10) : Math.min(whole, 16);
-  var device = Math.max(1, near ? Math.round(cell * dpr) : Math.floor(cell * dpr));
-  var rows = near ? Math.max(2, Math.min(d.rows, Math.floor(room * dpr / device - 0.6))) : d.rows;
-  drawBand(main, d, { rows: rows, cell: device, hexes: look.seen, lying: true });
+  var device = Math.max(2, near ? Math.round(cell * dpr) : Math.floor(cell * dpr));
+  var rows = near ? Math.max(2, Math.min(d.rows, Math.floor(room * dpr / device - 1))) : d.rows;
+  drawBand(main, d, { rows: rows, pitch: device, hexes: look.seen, lying: true });
   fit(main, d, 1 / dpr, true);
   card.whole.hidden = !near;
   if (near) {
     var small = Math.max(4, Math.round(whole * dpr));
-    drawBand(card.whole, d, { rows: d.rows, cell: small, hexes: look.seen, lying: true });
+    drawBand(card.whole, d, { rows: d.rows, pitch: small, hexes: look.seen, lying: true });
     fit(card.whole, d, Math.min(whole, 6) / small, true);
   }
   main.setAttribute("aria-label", look.alt);
@@ -145,7 +147,7 @@ function makeCards() {
 
 function facts() {
   DESIGNS.forEach(function (d) {
-    var words = [d.order.length + " strands"];
+    var words = ["rank " + d.rank, d.order.length + " strands"];
     if (d.scores.repeat_mm !== null) { words.push("repeats every " + lengthText(d.scores.repeat_mm)); }
     if (DATA.frieze[d.frieze]) { words.push(DATA.frieze[d.frieze].short); }
     if (d.scores["handling.minutes"] !== null) { words.push(timeText(d.scores["handling.minutes"])); }
@@ -380,7 +382,8 @@ function dialogs(again) {
 
 var UI = {
   get state() { return S; },
-  paints: PAINTS, looksOf: looksOf, fit: fit, length: lengthText, cut: cutText, show: showScore, set: set,
+  get zoom() { return S.zoom === "auto" ? (window.innerWidth < 700 ? "near" : "fit") : S.zoom; },
+  paints: PAINTS, looksOf: looksOf, fit: fit, length: lengthText, cut: cutText, both: bothText, show: showScore, set: set,
   togglePin: togglePin, open: openDesign, close: closeTop,
   paint: function (id, k, n) {
     var own = S.paint[id] || (S.paint[id] = {});
@@ -416,7 +419,7 @@ makeFilters();
 makeCards();
 $("lead").textContent = DESIGNS.length ? "Designs that can be knotted as they are shown, " : "No design was found.";
 S = readFragment(location.hash, HAS);
-if (DESIGNS.length) { $("lead").textContent += lengthText(DATA.lengthMm) + " long. Open one for its threads, cuts and chart."; }
+if (DESIGNS.length) { $("lead").textContent += lengthText(DATA.lengthMm) + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
 $("work").hidden = false;
 if (window.matchMedia("(max-width: 60rem)").matches) { $("sieve").open = false; }
 restore();

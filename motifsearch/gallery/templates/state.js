@@ -3,7 +3,7 @@
 var NOTHING = {
   name: "", colours: [], match: "all", strands: [], frieze: [], repeat: null, minutes: null, even: 0,
   stash: false, sort: "rank", turn: false, view: "bands", sight: "usual", units: null, pins: [], open: null,
-  compare: false, paint: {}, zoom: "fit", side: "front"
+  compare: false, paint: {}, zoom: "auto", side: "front"
 };
 
 function freshState() { return JSON.parse(JSON.stringify(NOTHING)); }
@@ -54,7 +54,7 @@ function readFragment(text, has) {
   s.sort = among("sort", has.sorts, "rank");
   s.view = among("view", ["bands", "close"], "bands");
   s.sight = among("sight", Object.keys(SIGHTS), "usual");
-  s.zoom = among("zoom", ["fit", "life", "near", "nearest"], "fit");
+  s.zoom = among("zoom", ["fit", "life", "near", "nearest"], "auto");
   s.side = among("side", ["front", "back"], "front");
   s.pins = p.getAll("pin").filter(function (id, n, all) { return has.ids.has(id) && all.indexOf(id) === n; });
   s.open = has.ids.has(p.get("open")) ? p.get("open") : null;
