@@ -8,6 +8,7 @@ once more, strand by strand, without the walk that the drawing uses.
 
 from __future__ import annotations
 
+import io
 import struct
 import zlib
 from pathlib import Path
@@ -232,6 +233,19 @@ def test_png_holds_the_picture_and_nothing_else(tmp_path: Path) -> None:
         assert np.array_equal(np.asarray(read), image)
     assert png_bytes(image) == path.read_bytes()
     assert [p.name for p in tmp_path.iterdir()] == ["face.png"]
+
+
+def test_png_of_few_colours_is_small_and_close() -> None:
+    from PIL import Image
+
+    image = render_band(random_pattern(8, 5), 40)
+    data = png_bytes(image, colours=128)
+    assert {kind for kind, _ in chunks(data)} == {b"IHDR", b"PLTE", b"IDAT", b"IEND"}
+    assert len(data) * 3 < len(png_bytes(image))
+    assert data == png_bytes(image, colours=128)
+    with Image.open(io.BytesIO(data)) as read:
+        off = np.abs(np.asarray(read.convert("RGB")).astype(int) - image)
+    assert off.mean() < 3.0
 
 
 def test_png_that_cannot_be_written(tmp_path: Path) -> None:
