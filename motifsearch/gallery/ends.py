@@ -14,8 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.gallery.fabric import Cloth, thread_base, tint
-from motifsearch.gallery.stamps import Floats
+from motifsearch.gallery.stamps import Cloth, Floats, thread_base, tint
 from motifsearch.pattern.colour import rgb_array
 from motifsearch.pattern.design import Pattern
 

@@ -18,14 +18,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.gallery.ends import with_ends
 from motifsearch.gallery.stamps import (
     BACK,
     EMPTY,
     THROUGH,
     WAIT_LEFT,
     WAIT_RIGHT,
+    Cloth,
     Floats,
     stamps,
+    thread_base,
+    tint,
 )
 from motifsearch.pattern.colour import rgb_array
 from motifsearch.pattern.design import Pattern
@@ -86,41 +90,6 @@ def _lattice(
         out.append(_Row(nodes[0], kind, tying, core))
     before, after = list(played.orders[0]), list(played.orders[-1])
     return out, before[::-1] if back else before, after[::-1] if back else after
-
-
-@dataclass(frozen=True)
-class Cloth:
-    """A drawn piece before it is laid on paper.
-
-    Attributes:
-        rgb: float32 ``[H, W, 3]``, 0..1.
-        cover: float32 ``[H, W]``, 0..1.
-    """
-
-    rgb: Floats
-    cover: Floats
-
-
-def thread_base(colours: npt.NDArray[np.uint8]) -> Floats:
-    """Return thread colours (uint8 ``[k, 3]``) as float32 0..1, a little lifted from black.
-
-    Even black cotton gives back some light, without which its wraps could not be told apart.
-    """
-    return (colours.astype(np.float32) / 255.0) * np.float32(0.94) + np.float32(0.045)
-
-
-def tint(base: Floats, light: Floats, sheen: Floats) -> Floats:
-    """Return base ``[..., 3]`` under light and sheen ``[...]``, 0..1.
-
-    Shadows on thread keep the thread's hue: a channel that the thread gives back well loses
-    less, as light goes from wrap to wrap.
-    """
-    shade = light[..., None]
-    dark = np.minimum(shade, 1.0)
-    rgb = base * (dark + np.float32(0.22) * base * dark * (1.0 - dark))
-    rgb += base * np.maximum(shade - 1.0, 0.0)
-    rgb += sheen[..., None] * (np.float32(0.35) + np.float32(0.65) * base)
-    return np.clip(rgb, 0.0, 1.0)
 
 
 def _layer(
@@ -309,8 +278,6 @@ def draw_cloth(
     cloth, before, after = weave(pattern, rows, pitch, back=back, bare=ends, light_x=light_x)
     if not ends:
         return cloth
-    from motifsearch.gallery.ends import with_ends
-
     return with_ends(cloth, pattern, before, after, pitch, light_x)
 
 

@@ -230,3 +230,38 @@ def stamps(pitch: int, light_x: int = -1) -> Stamps:
         for slot, full in enumerate((height, light, sheen, second), start=1):
             maps[slot].append((_shrink(full * inside, k) / safe).astype(np.float32))
     return Stamps(*(np.stack(m) for m in maps))
+
+
+@dataclass(frozen=True)
+class Cloth:
+    """A drawn piece before it is laid on paper.
+
+    Attributes:
+        rgb: float32 ``[H, W, 3]``, 0..1.
+        cover: float32 ``[H, W]``, 0..1.
+    """
+
+    rgb: Floats
+    cover: Floats
+
+
+def thread_base(colours: npt.NDArray[np.uint8]) -> Floats:
+    """Return thread colours (uint8 ``[k, 3]``) as float32 0..1, a little lifted from black.
+
+    Even black cotton gives back some light, without which its wraps could not be told apart.
+    """
+    return (colours.astype(np.float32) / 255.0) * np.float32(0.94) + np.float32(0.045)
+
+
+def tint(base: Floats, light: Floats, sheen: Floats) -> Floats:
+    """Return base ``[..., 3]`` under light and sheen ``[...]``, 0..1.
+
+    Shadows on thread keep the thread's hue: a channel that the thread gives back well loses
+    less, as light goes from wrap to wrap.
+    """
+    shade = light[..., None]
+    dark = np.minimum(shade, 1.0)
+    rgb = base * (dark + np.float32(0.22) * base * dark * (1.0 - dark))
+    rgb += base * np.maximum(shade - 1.0, 0.0)
+    rgb += sheen[..., None] * (np.float32(0.35) + np.float32(0.65) * base)
+    return np.clip(rgb, 0.0, 1.0)
