@@ -128,6 +128,24 @@ def minimum_passes(pattern: Pattern, rows: int | None = None) -> int:
     return len(find_passes(pattern, pattern.rows if rows is None else rows))
 
 
+def steady_passes(pattern: Pattern) -> int:
+    """Return the passes of one period well inside a long band.
+
+    There passes run on from one period into the next, where a block worked alone cuts them off
+    at both its ends; this is what a long band takes per period.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> p = make_pattern("", ["rr rr", "rr"], "aaaa", {"a": "#000000"})
+        >>> minimum_passes(p), steady_passes(p)
+        (2, 1)
+    """
+    period = pattern.rows
+    skipped = -(-2 * pattern.strands // period) * period  # longer than any pass that row 0 cut
+    starts = [one.knots[0][0] for one in find_passes(pattern, skipped + period)]
+    return sum(row >= skipped for row in starts)
+
+
 def find_passes(pattern: Pattern, rows: int) -> list[Pass]:
     """Return the passes of the first `rows` rows, in the order of their first knots.
 

@@ -1,0 +1,411 @@
+"""The sections of a worksheet, in words: the one source of its text, Markdown and PDF.
+
+A section is a heading and blocks.  Every text in a block is ready to be read; what people wrote
+themselves (titles, colour names) goes through `say`, which each form brings along to make such
+text harmless.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from motifsearch.gallery.cautions import CAUTIONS
+from motifsearch.gallery.chart import clean_text
+from motifsearch.gallery.steps import KNOT_HELP
+from motifsearch.gallery.words import count, joined, strengths, symmetry_words
+
+if TYPE_CHECKING:
+    from motifsearch.gallery.entry import Entry
+    from motifsearch.gallery.worksheet import Part, Worksheet
+    from motifsearch.thread.cutting import Cut
+
+Say = Callable[[str], str]
+
+#: mm; a loop that a braid of a dozen strands still goes through (common practice, no source).
+LOOP_MM: Final = 15.0
+#: mm; the braid at the end, knot not counted (common practice, no source).
+BRAID_MM: Final = 70.0
+INCH_MM: Final = 25.4
+
+
+@dataclass(frozen=True)
+class Para:
+    """A paragraph."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list; numbered when the order matters."""
+
+    items: tuple[str, ...]
+    ordered: bool = False
+
+
+@dataclass(frozen=True)
+class CutTable:
+    """What to cut: per row (label, colour name as a key, cells)."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """The band as cloth, with what it shows in words."""
+
+    words: str
+
+
+@dataclass(frozen=True)
+class BoardBlock:
+    """The board seen from above, with the same in words, one line a notch or group."""
+
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ChartBlock:
+    """The thread chart of the first rows (drawn only; the steps say the same)."""
+
+    rows: int
+    words: str
+
+
+@dataclass(frozen=True)
+class StepsBlock:
+    """The steps of a part."""
+
+    part: Part
+
+
+Block = Para | Bullets | CutTable | Picture | BoardBlock | ChartBlock | StepsBlock
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with its blocks."""
+
+    title: str
+    blocks: tuple[Block, ...]
+
+
+def length(mm: float, show: str, *, up: bool = False) -> str:
+    """Return a length as a maker reads it off a tape: half centimetres or quarter inches.
+
+    Args:
+        mm: The length.
+        show: "metric" or "imperial".
+        up: Round up, for what is cut.
+
+    Examples:
+        >>> length(615.2, "metric"), length(1420, "imperial", up=True), length(3, "imperial")
+        ('61.5 cm', '56 in', '1/4 in')
+    """
+    if show == "metric" and mm < 20 and not up:
+        return f"{math.floor(mm + 0.5)} mm"
+    step = 5.0 if show == "metric" else INCH_MM / 4
+    n = math.ceil(mm / step - 1e-9) if up else math.floor(mm / step + 0.5)
+    if show == "metric":
+        return f"{n / 2:g} cm"
+    whole, quarter = divmod(max(n, 1), 4)
+    fraction = ("", "1/4", "1/2", "3/4")[quarter]
+    return f"{' '.join(str(part) for part in (whole or '', fraction) if part)} in"
+
+
+def duration(minutes: float) -> str:
+    """Return a time estimate to five minutes.
+
+    Examples:
+        >>> duration(96), duration(20), duration(60), duration(1)
+        ('1 h 35 min', '20 min', '1 h', '5 min')
+    """
+    n = max(5, 5 * math.floor(minutes / 5 + 0.5))
+    hours, rest = divmod(n, 60)
+    return " ".join(
+        part for part in (f"{hours} h" * bool(hours), f"{rest} min" * bool(rest)) if part
+    )
+
+
+def title(ws: Worksheet, say: Say) -> str:
+    """Return the heading of the sheet."""
+    return say(clean_text(ws.pattern.title) or "Knotted band")
+
+
+def facts(ws: Worksheet) -> str:
+    """Return the line below the heading."""
+    threads = len(ws.cuts.cuts)
+    parts = [
+        count(ws.pattern.strands, "strand") + f" from {count(threads, 'thread')}",
+        f"{length(ws.length_mm, ws.show)} knotted, {count(ws.rows, 'row')}",
+        f"about {duration(ws.minutes)}",
+    ]
+    if ws.setting.mirrored:
+        parts.append("left-handed: the whole sheet is mirrored")
+    return " · ".join(parts)
+
+
+def sections(ws: Worksheet, say: Say) -> list[Section]:
+    """Return the sections of the sheet, in reading order."""
+    out = [_picture(ws, say), _cutting(ws, say)]
+    if ws.entry.plan is not None and ws.own_cuts and not ws.teaching:
+        out.append(_plan(ws, say))
+    out += [_set_up(ws, say), _knots(ws), _order(ws), *_steps(ws)]
+    out += [_moving(ws), _finish(ws)]
+    if not ws.teaching:
+        out.append(_chart(ws))
+    out.append(Section("Take care", (Bullets(CAUTIONS),)))
+    return out
+
+
+def _picture(ws: Worksheet, say: Say) -> Section:
+    scores = ws.entry.scores
+    colours = joined([say(ws.names[name]) for name in ws.pattern.palette])
+    symbol = (scores.get("symmetry") or {}).get("frieze_group")
+    words = f"A band in {colours}."
+    if symbol:
+        words += f" {symmetry_words(symbol).sentence}"
+    blocks: list[Block] = [Picture(words)]
+    if not ws.teaching:
+        strong, weak = strengths(_as_seen(ws))
+        points = [
+            *(say(clean_text(s)) for s in strong),
+            *(f"But: {say(clean_text(s))}" for s in weak),
+        ]
+        notes = [say(clean_text(note)) for note in ws.entry.notes]
+        if points or notes:
+            blocks.append(Bullets((*points, *notes)))
+    return Section("The band", tuple(blocks))
+
+
+def _as_seen(ws: Worksheet) -> Entry:
+    """Return the entry with its strands counted from the left of this sheet."""
+    thread = ws.entry.scores.get("thread")
+    if not ws.setting.mirrored or not thread:
+        return ws.entry
+    seen = {key: v[::-1] if isinstance(v, list | tuple) else v for key, v in thread.items()}
+    return replace(ws.entry, scores={**ws.entry.scores, "thread": seen})
+
+
+def _cutting(ws: Worksheet, say: Say) -> Section:
+    show, setting = ws.show, ws.setting
+    rows = []
+    for cut in ws.cuts.cuts:
+        notches = [setting.notch(s) for s in cut.strands]
+        cells = [
+            length(cut.length_mm, show, up=True),
+            " and ".join(str(n) for n in sorted(notches)),
+            _fold(cut, notches, show),
+        ]
+        if not ws.teaching:
+            cells += [
+                _sum(values, show) for values in (cut.need_mm, cut.margin_mm, cut.allowance_mm)
+            ]
+        rows.append((cut.label, cut.colour, tuple(cells)))
+    head = ("Thread", "Colour", "Cut", "Notch", "Fold")
+    blocks: list[Block] = [
+        CutTable(head if ws.teaching else (*head, "Knots", "Margin", "Ends"), tuple(rows))
+    ]
+    if not ws.teaching:
+        blocks.append(
+            Para(
+                "Cut is the whole thread. Knots is what each of its strands uses in the band, "
+                "margin what is added because no two hands pull alike, ends what is left over at "
+                "the top and at the bottom for loop, braid and knot."
+            )
+        )
+    if not ws.own_cuts:
+        blocks.append(
+            Para(
+                "These lengths are worked out afresh for this band with the standard thread and an "
+                "average hand; cut one trial band first."
+            )
+        )
+    long_names = [name for name in ws.pattern.palette if clean_text(name) != ws.names[name]]
+    if long_names:
+        blocks.append(
+            Bullets(
+                tuple(
+                    f"{say(ws.names[name])} stands for {say(clean_text(name))}"
+                    for name in long_names
+                )
+            )
+        )
+    return Section("Cut", tuple(blocks))
+
+
+def _sum(values: Sequence[float], show: str) -> str:
+    words = [length(mm, show) for mm in values]
+    unit = words[-1].rpartition(" ")[2]
+    if any(not word.endswith(unit) for word in words):
+        return " + ".join(words)
+    return " + ".join(word.removesuffix(f" {unit}") for word in words) + f" {unit}"
+
+
+def _fold(cut: Cut, notches: list[int], show: str) -> str:
+    if cut.fold_mm is None or len(notches) < 2:
+        return "do not fold"
+    if abs(cut.fold_mm - cut.length_mm / 2) <= 5.0:
+        return "in the middle"
+    return f"{length(cut.fold_mm, show)} from the end that goes to notch {notches[0]}"
+
+
+def _plan(ws: Worksheet, say: Say) -> Section:
+    plan, show = ws.entry.plan, ws.show
+    assert plan is not None
+    items = []
+    for piece in plan.pieces:
+        cuts = joined([f"{say(label)} ({length(mm, show, up=True)})" for label, mm in piece.cuts])
+        left = f"{length(piece.left_mm, show)} is left" if piece.left_mm >= 5 else "nothing is left"
+        items.append(
+            f"{say(clean_text(piece.thread))}, the piece of {length(piece.piece_mm, show)}: "
+            f"cut {cuts}; {left}."
+        )
+    for colour, label, mm in plan.missing:
+        items.append(
+            f"Missing: {say(clean_text(colour))}, {length(mm, show, up=True)} for {say(label)}."
+        )
+    return Section("Which piece to cut from", (Bullets(tuple(items)),))
+
+
+def _set_up(ws: Worksheet, say: Say) -> Section:
+    loop = length(LOOP_MM, ws.show)
+    first, last = ws.setting.first_notch, ws.setting.first_notch + ws.pattern.strands - 1
+    folded = [cut for cut in ws.cuts.cuts if cut.fold_mm is not None]
+    items = []
+    if folded:
+        items.append("Fold every thread at its fold point, so that it gives two strands.")
+        items.append(
+            "Lay the folds side by side"
+            + ("" if len(folded) == len(ws.cuts.cuts) else ", the single threads beside them")
+            + f". Tie one overhand knot with all of them; above it stays a loop of about {loop}."
+        )
+    else:
+        items.append(
+            "Lay the ends side by side and tie one overhand knot with all of them, as far from the "
+            f"ends as you want the braid to be long (about {length(LOOP_MM * 4, ws.show)})."
+        )
+    items.append(
+        "Fix the knot above the middle of the board with the clip or a pin, and lay the strands "
+        f"into notches {first} to {last}, as below."
+    )
+    shown = zip(range(first, last + 1), ws.labels, ws.start, strict=True)
+    lines = tuple(f"notch {n}: thread {label}, {say(ws.names[name])}" for n, label, name in shown)
+    return Section("Set up", (Bullets(tuple(items), ordered=True), BoardBlock(lines)))
+
+
+def _knots(ws: Worksheet) -> Section:
+    used = {ws.setting.code(code) for row in ws.pattern.knots for code in row}
+    text = (
+        "A knot is two half hitches of the strand in your hand around its neighbour, which is "
+        "held straight: over it, under it, up through the gap and pulled snug, then once more."
+    )
+    return Section(
+        "The knots", (Para(text), Bullets(tuple(KNOT_HELP[code] for code in sorted(used))))
+    )
+
+
+def span(part: Part) -> str:
+    """Return which steps a part has, such as ``steps 5 to 16``."""
+    first, last = part.steps[0].number, part.steps[-1].number
+    return f"step {first}" if first == last else f"steps {first} to {last}"
+
+
+def _order(ws: Worksheet) -> Section:
+    full, more = divmod(ws.rows, ws.repeat)
+    per_row = ws.length_mm / ws.rows
+    if full:
+        fits = f"{count(full, 'full repeat')}" + (f" and {count(more, 'row')} more" if more else "")
+        fits = f"this length holds {fits}."
+    else:
+        fits = "this length holds less than one repeat."
+    texts = [
+        f"The band has {count(ws.rows, 'row')}. It looks the same again after {ws.repeat} rows "
+        f"({length(ws.repeat * per_row, ws.show)}); {fits}"
+    ]
+    if ws.plan.times:
+        work = []
+        for part in ws.parts:
+            name = part.title.lower()
+            times = f"{part.times} times" if part.times > 1 else "once"
+            work.append(f"the {name} ({span(part)}) {times}")
+        rows = ws.plan.cycle_rows
+        text = f"Work {', then '.join(work)}. One round makes {rows} rows"
+        if rows % ws.repeat == 0 and rows > ws.repeat:
+            text += f", {rows // ws.repeat} repeats"
+        texts.append(text + ".")
+    else:
+        texts.append(f"Work {span(ws.parts[0])} once, in order.")
+    texts.append(
+        f"Then stop: row {ws.rows} is complete and the lower edge straight; before that it may be "
+        "slanted. A step is one strand, carried on until it is laid down. The colours in the "
+        "notches after it show a slip at once."
+    )
+    return Section("Order of work", tuple(Para(text) for text in texts))
+
+
+def _steps(ws: Worksheet) -> list[Section]:
+    out = []
+    for part in ws.parts:
+        head = part.title if part.times == 1 else f"{part.title}: work it {part.times} times"
+        blocks: list[Block] = []
+        if part.times > 1:
+            blocks.append(
+                Para(
+                    "The notches are the same in every round, but the colours have moved on by the "
+                    "next: colours are given for the first round, and below for the start of each."
+                    if part.rounds
+                    else "At the end of a round the colours stand as at its start."
+                )
+            )
+        blocks.append(StepsBlock(part))
+        out.append(Section(head, tuple(blocks)))
+    return out
+
+
+def _moving(ws: Worksheet) -> Section:
+    every = length(30, ws.show)
+    return Section(
+        "Moving the band",
+        (
+            Para(
+                f"After every {every} or so, when the knots come close to the notches: finish the "
+                "step, open the clip or take the pins out, slide the band up, and fix it again "
+                "just above the last knots. If strands came out of their notches, lay them back "
+                "as the last row of colours shows."
+            ),
+        ),
+    )
+
+
+def _chart(ws: Worksheet) -> Section:
+    rows = min(ws.rows, ws.repeat, 48)
+    words = (
+        f"Rows 1 to {rows}, row by row from the top down: the strands as they pass over one "
+        "another, and on every knot its two wraps."
+    )
+    return Section("Thread chart", (ChartBlock(rows, words),))
+
+
+def _finish(ws: Worksheet) -> Section:
+    ends = min((mm for cut in ws.cuts.cuts for mm in cut.allowance_mm), default=0.0)
+    braid, snip = length(BRAID_MM, ws.show), length(10, ws.show)
+    return Section(
+        "Finish",
+        (
+            Bullets(
+                (
+                    "Take the strands out of the notches and sort them into three bundles.",
+                    f"Braid about {braid}, pull snug, and tie one overhand knot with all strands.",
+                    f"Trim the ends about {snip} below the knot. To wear it, pass the braid "
+                    "through the loop and tie it.",
+                ),
+                ordered=True,
+            ),
+            Para(f"For both ends together {length(ends, ws.show)} of every strand is allowed."),
+        ),
+    )

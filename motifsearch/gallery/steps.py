@@ -1,0 +1,158 @@
+"""The steps of a worksheet: what the hands do, one pass a step, in notches and words.
+
+A step says which notch the strand is picked up from, over which notches it is knotted and how,
+and where it is laid down.  The notches are those of the strands as they sit at that moment, so a
+step can be followed without the picture, and tells again after every pass how the colours now
+stand.  A left-handed sheet shows the whole band in a mirror: positions are counted from the other
+side and every knot becomes its mirror image, while the notches keep the board's numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from motifsearch.gallery.chart import KNOT_WORDS, clean_text
+from motifsearch.gallery.words import joined
+from motifsearch.pattern.knots import MIRRORED, RETURNING, TIED_FROM_RIGHT
+from motifsearch.pattern.passes import Pass
+
+#: How each knot is tied, in the words of the sheet.
+KNOT_HELP = (
+    "forward: two half hitches to the right; the strand moves one notch to the right.",
+    "backward: two half hitches to the left; the strand moves one notch to the left.",
+    "forward-backward: a half hitch to the right, then one back to the left; it keeps its notch.",
+    "backward-forward: a half hitch to the left, then one back to the right; it keeps its notch.",
+)
+
+MAX_NAME = 24
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How positions are shown: which notch is the first, and whether the band is mirrored."""
+
+    strands: int
+    first_notch: int = 1
+    mirrored: bool = False
+
+    def notch(self, position: int) -> int:
+        """Return the number of the notch where the strand at `position` sits.
+
+        Examples:
+            >>> Setting(8, 3).notch(0), Setting(8, 3, mirrored=True).notch(0)
+            (3, 10)
+        """
+        seen = self.strands - 1 - position if self.mirrored else position
+        return self.first_notch + seen
+
+    def code(self, code: int) -> int:
+        """Return the knot as it is tied on this sheet."""
+        return int(MIRRORED[code]) if self.mirrored else code
+
+    def seen(self, order: Sequence[str]) -> tuple[str, ...]:
+        """Return what stands at the positions as it is seen, from the left."""
+        return tuple(reversed(order)) if self.mirrored else tuple(order)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One pass.
+
+    Attributes:
+        number: Counted through the whole sheet, from 1.
+        notch: Where the strand is picked up.
+        colour: Its colour's name (the first time round).
+        action: What is done, such as ``forward over 5, 6 and 7``.
+        outcome: Where it is laid down, such as ``it now sits in 7``.
+        end_notch: The notch where it is laid down.
+        after: The colours in the notches after it, from the left.
+        knots: How many knots it ties.
+    """
+
+    number: int
+    notch: int
+    colour: str
+    action: str
+    outcome: str
+    end_notch: int
+    after: tuple[str, ...]
+    knots: int
+
+
+def short_names(names: Iterable[str]) -> dict[str, str]:
+    """Return a name to be used in steps for every colour: cut short where long, never twice.
+
+    Examples:
+        >>> short_names(["sand", "a very long name for a colour", "a very long name for a cloud"])
+        {'sand': 'sand', 'a very long name for a colour': 'a very long name for a … (2)', \
+'a very long name for a cloud': 'a very long name for a … (3)'}
+    """
+    names = list(names)
+    cut = [_cut(clean_text(name)) or "(no name)" for name in names]
+    return {
+        name: f"{one} ({n + 1})" if cut.count(one) > 1 else one
+        for n, (name, one) in enumerate(zip(names, cut, strict=True))
+    }
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= MAX_NAME else text[: MAX_NAME - 1] + "…"
+
+
+def describe(one: Pass, setting: Setting) -> tuple[str, str, int]:
+    """Return (action, outcome, end notch) of a pass.
+
+    Examples:
+        >>> describe(Pass(0, 3, ((3, 3, 0), (4, 4, 0), (5, 5, 2)), 5), Setting(8))
+        ('forward over 5 and 6, then forward-backward over 7', 'it now sits in 6', 6)
+        >>> describe(Pass(0, 0, ((0, 0, 2),), 0), Setting(4, mirrored=True))
+        ('backward-forward over 3', 'it stays in 4', 4)
+    """
+    moves = []
+    for _, left, code in one.knots:
+        core = left if code & TIED_FROM_RIGHT else left + 1
+        moves.append((setting.code(code), setting.notch(core)))
+    parts = []
+    for code, run in groupby(moves, key=lambda move: move[0]):
+        over = [notch for _, notch in run]
+        if len(over) > 5:
+            way = "to" if over[-1] > over[0] else "down to"
+            parts.append(f"{KNOT_WORDS[code]} over each of {over[0]} {way} {over[-1]}")
+        else:
+            parts.append(f"{KNOT_WORDS[code]} over {joined(map(str, over))}")
+    end = setting.notch(one.end)
+    if one.end != one.start:
+        outcome = f"it now sits in {end}"
+    elif len(one.knots) == 1:
+        outcome = f"it stays in {end}"
+    else:
+        outcome = f"it ends in {end} again"
+    return ", then ".join(parts), outcome, end
+
+
+def play(
+    passes: Iterable[Pass], order: list[str], setting: Setting, first_number: int
+) -> list[Step]:
+    """Return the steps of some passes; `order` (colour at every position) moves on with them."""
+    steps = []
+    for number, one in enumerate(passes, first_number):
+        colour = order[one.start]
+        for _, left, code in one.knots:
+            if not code & RETURNING:
+                order[left], order[left + 1] = order[left + 1], order[left]
+        action, outcome, end = describe(one, setting)
+        steps.append(
+            Step(
+                number,
+                setting.notch(one.start),
+                colour,
+                action,
+                outcome,
+                end,
+                setting.seen(order),
+                len(one.knots),
+            )
+        )
+    return steps

@@ -1,0 +1,211 @@
+"""A worksheet: everything a maker needs on paper, as data, and as text, Markdown or PDF.
+
+`worksheet` turns a gallery entry into set-up, cut list and steps for one length;
+`motifsearch.gallery.sheet` lays these out as headed sections in words; the three forms show the
+same sections, so that no form knows more than another.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from motifsearch.gallery.entry import Entry
+from motifsearch.gallery.steps import Setting, Step, play, short_names
+from motifsearch.pattern.bandplan import BandPlan, plan_band
+from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.errors import InputError
+from motifsearch.pattern.knots import knots_in_grid
+from motifsearch.pattern.walk import repeat_rows
+from motifsearch.thread.cutting import CutList, cut_list
+
+SHOW = ("metric", "imperial")
+PAPERS = ("A4", "Letter")
+MAX_FIRST_NOTCH = 99
+MAX_LENGTH_MM = 5000.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """Steps that are worked one after the other, once or several times.
+
+    Attributes:
+        title: What the part is called.
+        times: How often it is worked.
+        steps: Its steps, with the colours of the first time.
+        before: The colours in the notches before it, from the left.
+        rounds: The colours before every time, where they move on from time to time; else empty.
+    """
+
+    title: str
+    times: int
+    steps: tuple[Step, ...]
+    before: tuple[str, ...]
+    rounds: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True)
+class Worksheet:
+    """One sheet, for one length.
+
+    Attributes:
+        entry: The candidate.
+        length_mm: The knotted length.
+        rows: Rows knotted.
+        repeat: The rows after which the face looks the same again.
+        plan: The passes of the band.
+        parts: The steps in words.
+        cuts: What to cut.
+        own_cuts: Whether `cuts` were made for this length (not worked out afresh from the
+            stated defaults of the thread model).
+        setting: Notches, and whether the sheet is mirrored.
+        names: What every colour is called in the steps.
+        minutes: Estimated time.
+        teaching: The one-page form.
+        show: "metric" or "imperial".
+    """
+
+    entry: Entry
+    length_mm: float
+    rows: int
+    repeat: int
+    plan: BandPlan
+    parts: tuple[Part, ...]
+    cuts: CutList
+    own_cuts: bool
+    setting: Setting
+    names: Mapping[str, str]
+    minutes: float
+    teaching: bool
+    show: str
+
+    @property
+    def pattern(self) -> Pattern:
+        """The design, not mirrored."""
+        return self.entry.pattern
+
+    @property
+    def start(self) -> tuple[str, ...]:
+        """The colours in the notches at the start, from the left."""
+        return self.setting.seen(self.pattern.colour_order)
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """The label of the thread in every notch at the start, from the left."""
+        label = {s: cut.label for cut in self.cuts.cuts for s in cut.strands}
+        return self.setting.seen([label.get(s, "?") for s in range(self.pattern.strands)])
+
+
+def worksheet(
+    entry: Entry,
+    *,
+    length_mm: float,
+    first_notch: int = 1,
+    left_handed: bool = False,
+    teaching: bool = False,
+    show: str = "metric",
+    cuts: CutList | None = None,
+) -> Worksheet:
+    """Return the worksheet of a candidate.
+
+    Args:
+        entry: The candidate.
+        length_mm: The knotted length.
+        first_notch: The number of the leftmost notch that is used.
+        left_handed: Mirror the whole band and every knot.
+        teaching: The one-page form for a class.
+        show: "metric" or "imperial".
+        cuts: The cut list for this length; the entry's own where that has the same length, and
+            otherwise a new one with the stated defaults, which the sheet then says.
+
+    Raises:
+        InputError: A length, a notch or a unit that cannot be used.
+    """
+    if not (math.isfinite(length_mm) and 0 < length_mm <= MAX_LENGTH_MM):
+        raise InputError(f"expected a length above 0 and up to {MAX_LENGTH_MM:g} mm", length_mm)
+    if isinstance(first_notch, bool) or not 1 <= first_notch <= MAX_FIRST_NOTCH:
+        raise InputError(f"expected a first notch from 1 to {MAX_FIRST_NOTCH}", first_notch)
+    if show not in SHOW:
+        raise InputError(f"expected one of {', '.join(SHOW)}", show)
+    pattern = entry.pattern
+    same = abs(entry.cuts.length_mm - length_mm) < 0.5
+    own = cuts is not None or same
+    cuts = cuts or (entry.cuts if same else cut_list(pattern, length_mm, folded=entry.cuts.folded))
+    plan = plan_band(pattern, cuts.rows)
+    setting = Setting(pattern.strands, first_notch, left_handed)
+    return Worksheet(
+        entry,
+        length_mm,
+        cuts.rows,
+        repeat_rows(pattern),
+        plan,
+        _parts(pattern, plan, setting),
+        cuts,
+        own,
+        setting,
+        short_names(pattern.palette),
+        _minutes(entry, plan),
+        teaching,
+        show,
+    )
+
+
+def _parts(pattern: Pattern, plan: BandPlan, setting: Setting) -> tuple[Part, ...]:
+    order = list(pattern.colour_order)
+    number = 1
+    parts = []
+    for title, passes, times in (
+        ("Opening", plan.opening, 1),
+        ("Round", plan.cycle, plan.times),
+        ("Ending" if plan.times else "The whole band", plan.ending, 1),
+    ):
+        if not passes:
+            continue
+        before = setting.seen(order)
+        steps = play(passes, order, setting, number)
+        rounds = [before]
+        for _ in range(times - 1):
+            rounds.append(setting.seen(order))
+            play(passes, order, setting, number)
+        moving = times > 1 and not plan.colours_return
+        parts.append(Part(title, times, tuple(steps), before, tuple(rounds) if moving else ()))
+        number += len(steps)
+    return tuple(parts)
+
+
+def _minutes(entry: Entry, plan: BandPlan) -> float:
+    from motifsearch.simulate.handling import minutes
+
+    return minutes(knots_in_grid(entry.pattern.strands, plan.rows), len(list(plan.passes())))
+
+
+def to_text(ws: Worksheet) -> str:
+    """Return the worksheet as plain text, UTF-8, lines up to 88 columns."""
+    from motifsearch.gallery.worksheet_text import render_text
+
+    return render_text(ws)
+
+
+def to_markdown(ws: Worksheet) -> str:
+    """Return the worksheet as Markdown, for screen readers and for reading aloud."""
+    from motifsearch.gallery.worksheet_text import render_markdown
+
+    return render_markdown(ws)
+
+
+def to_pdf(ws: Worksheet, paper: str = "A4") -> bytes:
+    """Return the worksheet as a PDF; the same worksheet gives the same bytes.
+
+    Args:
+        ws: The worksheet.
+        paper: "A4" or "Letter".
+
+    Raises:
+        InputError: Another paper.
+    """
+    from motifsearch.gallery.worksheet_pdf import render_pdf
+
+    if paper not in PAPERS:
+        raise InputError(f"expected one of {', '.join(PAPERS)}", paper)
+    return render_pdf(ws, paper)
