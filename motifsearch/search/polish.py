@@ -41,7 +41,8 @@ def polish(judge: Judge, designs: Judged, space: Space, rounds: int = 12) -> Jud
         space: What they share.
         rounds: Steps at most.
     """
-    current = [designs.take(np.array([k])) for k in range(len(designs.utility))]
+    judged, _ = judge.judge(designs.genomes, space)
+    current = [judged.take(np.array([k])) for k in range(len(designs.utility))]
     open_ = list(range(len(current)))
     for _ in range(rounds):
         if not open_:

@@ -247,15 +247,15 @@ def score_pattern(
         >>> s["repeat_rows"], s["flatness"], s["symmetry"]["frieze_group"]
         (8, 0.0, 'p2')
     """
-    from motifsearch.pattern.passes import plan_passes
+    from motifsearch.pattern.passes import steady_passes
 
     setting = pattern_setting(pattern, length_mm, model, diameters_mm)
     knots, colours = pattern_arrays([pattern])
     s = score_batch(knots, colours, setting)
     strands, repeat, rows = pattern.strands, int(s.repeat_rows[0]), int(s.rows_knotted[0])
     per_repeat = knots_in_grid(strands, repeat)
-    # The grid may be longer than the repeat of its face; passes are counted on the grid.
-    passes = len(plan_passes(pattern).passes) * repeat / pattern.rows
+    # The grid may be longer or shorter than the repeat of its face; passes are those of a long band.
+    passes = max(1, steady_passes(pattern)) * repeat / pattern.rows
     returning = float(s.returning[0]) * per_repeat
     work = minutes(knots_in_grid(strands, rows), passes / repeat * rows)
     touch = float(s.contrast[0])

@@ -1,0 +1,87 @@
+"""The command ``motifsearch``: its group, its version, and how errors end."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Any
+
+import click
+
+from motifsearch import __version__
+from motifsearch.commands.band import calibrate, cut, kits, stash
+from motifsearch.commands.design import draw, score, show, target, vary, worksheet
+from motifsearch.commands.run import example, gallery, search
+from motifsearch.pattern.errors import MotifError
+
+
+class MotifGroup(click.Group):
+    """A group whose commands end with one message and an exit code, never a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; report our own errors as one message."""
+        try:
+            return super().invoke(ctx)
+        except MotifError as bad:
+            click.echo(f"motifsearch: {bad}", err=True)
+            ctx.exit(bad.exit_code)
+        except BrokenPipeError:
+            # The reader went away (a pager, head): nothing is wrong, but nothing can be said.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(1)
+        except KeyboardInterrupt:
+            click.echo("motifsearch: stopped.", err=True)
+            ctx.exit(130)
+        except OSError as bad:
+            where = f"{bad.filename}: " if bad.filename else ""
+            click.echo(f"motifsearch: {where}{bad.strerror or bad}", err=True)
+            ctx.exit(1)
+
+
+def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    if not value or ctx.resilient_parsing:
+        return
+    from importlib.metadata import PackageNotFoundError, version
+    from platform import python_version
+
+    click.echo(f"motifsearch {__version__} (Python {python_version()})")
+    for name in ("numpy", "scipy", "deap", "moocore", "coloraide", "matplotlib", "reportlab"):
+        try:
+            click.echo(f"  {name} {version(name)}")
+        except PackageNotFoundError:
+            click.echo(f"  {name} is missing")
+    ctx.exit()
+
+
+@click.group(
+    cls=MotifGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
+)
+@click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=_version,
+              help="Show the versions of the program and of what it computes with.")  # fmt: skip
+def main() -> None:
+    """Find designs for knotted friendship bracelets that your threads can really make.
+
+    \b
+    Start here:
+      motifsearch example demo           writes a demo stash and briefs into demo/
+      motifsearch search demo/only-my-threads.toml
+                                         searches, and writes a gallery under results/
+      motifsearch score PATTERN          scores of one design
+      motifsearch cut PATTERN --length 150 --stash STASH
+                                         what to cut, and from which piece
+
+    A brief says what is wanted, a stash which threads are on hand, a pattern is one design; all
+    are TOML files that can be edited by hand.
+    """
+
+
+for _command in (
+    search, gallery, example, score, show, draw, cut, worksheet, vary, target, kits, stash,
+    calibrate,
+):  # fmt: skip
+    main.add_command(_command)
+
+
+if __name__ == "__main__":
+    main()

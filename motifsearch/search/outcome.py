@@ -1,0 +1,247 @@
+"""The outcome of a run: the designs of the gallery, polished, varied and proven.
+
+The best elites of every kind from all islands are polished; the best of the run are picked so
+that they differ (see `motifsearch.search.variety`); each must be possible to cut from the pieces
+on hand by an exact plan, where the brief says so.  One that is not makes the fast bound of its
+search stricter by what it lacked, and the next in line takes its place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from motifsearch.pattern.colour import lab
+from motifsearch.pattern.design import Pattern
+from motifsearch.search.brief import Brief
+from motifsearch.search.construction import CONSTRUCTIONS
+from motifsearch.search.genome import develop, pattern_of
+from motifsearch.search.island import Judge, Judged
+from motifsearch.search.loop import Run
+from motifsearch.search.polish import polish
+from motifsearch.search.variety import face_distance, pick
+from motifsearch.search.wishes import degrees, measures
+from motifsearch.simulate.scores import score_batch
+from motifsearch.simulate.symmetry import GROUPS
+from motifsearch.thread.cutting import CutList, cut_list
+from motifsearch.thread.plan import CuttingPlan, plan_cuts
+from motifsearch.thread.stash import strand_diameters_mm
+
+#: Elites that are polished, and candidates for one place of the gallery.
+POOL_PER_PLACE = 8
+POLISHED_PER_PLACE = 3
+
+FAMILY = {
+    "p1": "free",
+    "p11g": "striding",
+    "p1m1": "both ways",
+    "p11m": "mirrored",
+    "p2": "turning",
+    "p2mg": "zigzag",
+    "p2mm": "doubly mirrored",
+}
+
+
+@dataclass(frozen=True)
+class Found:
+    """One design of the gallery.
+
+    Attributes:
+        pattern: The design.
+        utility: The weighted mean of the wishes.
+        degrees: How well every wish is met, 0..1.
+        construction: How its grid was built.
+        cuts: What to cut.
+        plan: Which piece each cut comes from.
+        distance: To the nearest design picked before it, 0..1; 1 for the first.
+    """
+
+    pattern: Pattern
+    utility: float
+    degrees: Mapping[str, float]
+    construction: str
+    cuts: CutList
+    plan: CuttingPlan
+    distance: float
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """The gallery's designs, and how they were come by.
+
+    Attributes:
+        found: Best first.
+        pool: Elites that were looked at.
+        refused: Candidates that the fast bound let through and the exact plan refused.
+        nearest: Over all pairs of the gallery, the smallest distance of two faces.
+        mean_nearest: The mean distance of a design to its nearest neighbour in the gallery.
+    """
+
+    found: tuple[Found, ...]
+    pool: int
+    refused: int
+    nearest: float
+    mean_nearest: float
+    notes: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    pattern: Pattern
+    utility: float
+    degrees: Mapping[str, float]
+    construction: str
+
+
+def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
+    """Return the best elite of every kind over all islands: (island, designs) with at most `most`.
+
+    A kind that several islands found is taken from the one that met the wishes best.
+    """
+    rows = [
+        (-float(u), int(c), k, n)
+        for k, island in enumerate(run.islands)
+        for n, (c, u) in enumerate(zip(island.archive.cells, island.archive.utility, strict=True))
+    ]
+    rows.sort()
+    seen: set[int] = set()
+    picked: dict[int, list[int]] = {}
+    total = 0
+    for _, cell, k, n in rows:
+        if cell in seen or total >= most:
+            continue
+        seen.add(cell)
+        picked.setdefault(k, []).append(n)
+        total += 1
+    out = []
+    for k in sorted(picked):
+        archive, where = run.islands[k].archive, np.array(picked[k])
+        zeros = np.zeros(len(where))
+        out.append(
+            (k, Judged(archive.genomes.take(where), zeros[None], zeros, archive.utility[where]))
+        )
+    return out
+
+
+def candidates(brief: Brief, run: Run) -> list[_Candidate]:
+    """Return the polished elites as patterns, best first."""
+    judge = Judge(brief)
+    inks = [brief.stash.thread(name).colour for name in brief.palette]
+    longest = brief.limits.repeat_rows_max
+    pool = best_elites(run, POOL_PER_PLACE * brief.gallery_size)
+    edge = sorted((u for _, part in pool for u in part.utility), reverse=True)
+    limit = edge[min(len(edge), POLISHED_PER_PLACE * brief.gallery_size) - 1] if edge else 0.0
+    out: list[_Candidate] = []
+    for k, part in pool:
+        space = run.islands[k].space
+        high = np.flatnonzero(part.utility >= limit)
+        if len(high):
+            better = polish(judge, part.take(high), space)
+            keep = np.flatnonzero(part.utility < limit)
+            genomes = [better.genomes, part.genomes.take(keep)]
+        else:
+            genomes = [part.genomes]
+        for g in genomes:
+            if not len(g):
+                continue
+            grid, colours = develop(g, space)
+            scores = score_batch(grid, colours, judge.setting)
+            raw = measures(scores, space, longest)
+            met = degrees(raw, longest)
+            total = sum(brief.wishes.values())
+            for n in range(len(g)):
+                worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
+                kind = FAMILY[GROUPS[int(scores.frieze[n])]]
+                pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
+                title = title_of(pattern, scores.shares[:, n], brief.palette, kind)
+                out.append(
+                    _Candidate(
+                        replace(pattern, title=title),
+                        round(worth, 9),
+                        {w: round(float(met[w][n]), 6) for w in brief.wishes},
+                        CONSTRUCTIONS[int(g.construction[n])],
+                    )
+                )
+    out.sort(key=lambda c: (-c.utility, c.pattern.knots, c.pattern.colour_order))
+    return out
+
+
+def title_of(
+    pattern: Pattern,
+    shares: np.ndarray[tuple[int], np.dtype[np.float64]],
+    palette: Sequence[str],
+    kind: str,
+) -> str:
+    """Return a title that says what is seen: the colours by their share, and the symmetry."""
+    order = sorted((n for n in range(len(palette)) if shares[n] > 0), key=lambda n: (-shares[n], n))
+    names = [palette[n] for n in order[:3]]
+    text = ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else names[0]
+    light = [lab(pattern.colours[palette[n]])[0] for n in order]
+    # A few words about the mood keep titles apart without numbering anything.
+    mood = (
+        "soft"
+        if max(light) - min(light) < 25
+        else "bold"
+        if max(light) - min(light) > 55
+        else "clear"
+    )
+    return f"{text[:1].upper()}{text[1:]}, {mood}, {kind}"
+
+
+def cuts_for(brief: Brief, pattern: Pattern) -> CutList:
+    """Return the cut list of a design for the brief's band."""
+    return cut_list(
+        pattern,
+        brief.length_mm,
+        model=brief.stash.model,
+        diameters_mm=strand_diameters_mm(pattern, brief.stash),
+        allowances=brief.allowances,
+        folded=brief.folded,
+        goal=brief.pairing,
+        stash=brief.stash if brief.pairing == "fit" else None,
+    )
+
+
+def finish(brief: Brief, run: Run) -> Outcome:
+    """Return the gallery's designs: polished, varied, and proven by an exact plan."""
+    pool = candidates(brief, run)
+    refused = 0
+    # Pick more than are shown, so that those that cannot be cut can be replaced.
+    patterns = [c.pattern for c in pool]
+    utility = np.array([c.utility for c in pool])
+    while True:
+        chosen, gaps = pick(patterns, utility, brief.gallery_size)
+        found, bad = [], []
+        for n, gap in zip(chosen, gaps, strict=True):
+            candidate = pool[n]
+            cuts = cuts_for(brief, candidate.pattern)
+            plan = plan_cuts(cuts, brief.stash)
+            if brief.limits.on_hand and not plan.feasible:
+                bad.append(n)
+                continue
+            found.append(
+                Found(candidate.pattern, candidate.utility, candidate.degrees,
+                      candidate.construction, cuts, plan, gap)
+            )  # fmt: skip
+        if not bad:
+            break
+        refused += len(bad)
+        gone = set(bad)
+        keep = [n for n in range(len(pool)) if n not in gone]
+        pool = [pool[n] for n in keep]
+        patterns = [patterns[n] for n in keep]
+        utility = utility[keep]
+    found.sort(key=lambda f: (-f.utility, f.pattern.knots, f.pattern.colour_order))
+    near = [
+        min((face_distance(a.pattern, b.pattern) for b in found if b is not a), default=1.0)
+        for a in found
+    ]
+    return Outcome(
+        tuple(found),
+        len(pool) + refused,
+        refused,
+        round(min(near, default=1.0), 6),
+        round(float(np.mean(near)) if near else 1.0, 6),
+    )
