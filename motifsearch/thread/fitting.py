@@ -13,7 +13,8 @@ import numpy as np
 
 from motifsearch.thread.pairing import Classes, pair_total
 from motifsearch.thread.stash import StashThread
-from motifsearch.thread.stock import Problem, group_kinds, solve
+from motifsearch.thread.stock import Problem, group_kinds
+from motifsearch.thread.stock_program import solve
 
 #: A leftover shorter than this counts as waste (common practice, no source).
 USEFUL_MM = 300.0

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.fitting import USEFUL_MM
 from motifsearch.thread.stash import Stash, StashThread
-from motifsearch.thread.stock import Filled, Problem, best_fit, group_kinds, solve
+from motifsearch.thread.stock import Filled, Problem, best_fit, group_kinds
+from motifsearch.thread.stock_program import solve
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,7 @@ def can_cut(
             open_problems.append(problem)
     verdict: bool | None = True
     for problem in open_problems:
-        found = solve(problem, max_seconds / len(open_problems), aims=1)
+        found = solve(problem, max_seconds / len(open_problems), (0,))
         if any(found.missing):
             if found.gap < 1.0 - 1e-6:  # the bound says that something must be missing
                 return False

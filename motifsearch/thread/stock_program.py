@@ -1,0 +1,212 @@
+"""What is asked of a cutting stock problem.
+
+`solve` makes the best of the pieces, `most_sets` asks how often a set of cuts can be had from
+them, `fewest_new` how many new pieces must be bought.  Each starts from a plain heuristic, knows
+a plain bound, and calls the integer program for what lies between.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from motifsearch.thread.stock import DUST, Filled, Kind, Problem, Solution, best_fit
+from motifsearch.thread.stock_columns import Columns, FloatArray, IntArray, minimise
+
+
+def fill_without_waste(columns: Columns) -> tuple[list[Filled], list[int]]:
+    """Return (filled pieces, missing) of a plan that leaves no waste, as far as it gets.
+
+    Piece after piece, leftovers and short ones first, takes the fullest pattern that leaves
+    nothing or something useful; among equally full ones the pattern with the longer cuts.
+    """
+    problem = columns.problem
+    lengths = np.array(problem.lengths)
+    rest = np.array(problem.demand, np.int64)
+    filled: list[Filled] = []
+    blocks = {kind: table for kind, _, table in columns.blocks}
+    order = sorted(blocks, key=lambda k: (problem.kinds[k].whole, problem.kinds[k].length))
+    for k in order:
+        kind, table = problem.kinds[k], blocks[k]
+        if table is not None:
+            left = kind.length - table @ lengths
+            table = table[(left <= DUST) | (left >= problem.useful - DUST)]
+            worth = table @ lengths + (table @ lengths**2) * 1e-9
+        for _ in range(kind.count):
+            if not rest.any():
+                return filled, []
+            if table is None:
+                cuts = _greedy(lengths, rest, kind.length - problem.useful)
+            else:
+                fits = (table <= rest).all(axis=1)
+                if not fits.any():
+                    break
+                cuts = table[np.argmax(np.where(fits, worth, -1.0))]
+            if cuts.any():
+                filled.append(Filled(k, tuple(int(n) for n in cuts)))
+                rest = rest - cuts
+    return filled, [int(n) for n in rest]
+
+
+def _greedy(lengths: FloatArray, rest: IntArray, room: float) -> IntArray:
+    cuts = np.zeros_like(rest)
+    for i in np.argsort(-lengths):
+        cuts[i] = max(0, min(int(rest[i]), int((room + DUST) / lengths[i])))
+        room -= float(cuts[i] * lengths[i])
+    return cuts
+
+
+def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 2)) -> Solution:
+    """Return the best cutting of a problem; see `motifsearch.thread.stock` for what best means.
+
+    Args:
+        problem: What to cut from what.
+        seconds: Time bound; when it is hit the best found so far comes with its gap.
+        order: The aims to follow, the most important first.
+    """
+    deadline = time.monotonic() + seconds
+    filled: list[Filled] = []
+    missing = list(problem.demand)
+    if problem.cover is None:
+        filled, missing = best_fit(problem)
+    best = problem.aims(filled, missing)
+    gaps = [0.0, 0.0, 0.0]
+    if not any(problem.demand) or not any(kind.count for kind in problem.kinds):
+        return Solution(tuple(filled), tuple(missing), 0.0)
+    columns: Columns | None = None
+    caps: dict[int, float] = {}
+
+    def look(aim: int, caps: dict[int, float], share: float) -> float:
+        """Minimise an aim, keep what is better, return the bound."""
+        nonlocal filled, missing, best, columns
+        columns = columns or Columns(problem)
+        seconds = max(0.02, (deadline - time.monotonic()) * share)
+        x, bound = minimise(columns, aim, caps, seconds)
+        if x is not None:
+            other = columns.read(x)
+            value = problem.aims(*other)
+            if _better(value, best, order):
+                (filled, missing), best = other, value
+        return bound
+
+    for aim in order:
+        # Nothing missing, nothing wasted and one piece begun cannot be bettered.
+        if best[aim] > DUST and not (aim == 2 and _plainly_least(problem, filled, missing)):
+            if aim == 1 and problem.cover is None and not any(missing):
+                columns = columns or Columns(problem)
+                other = fill_without_waste(columns)
+                if not any(other[1]):
+                    filled, missing = other[0], [0] * len(problem.demand)
+                    best = problem.aims(filled, missing)
+            if aim == 1 and best[1] > DUST and 2 in order:
+                # A plan without waste is often there, and fewer patterns can be part of it.
+                look(2, {**caps, 1: 0.0}, 0.5)
+            if best[aim] > DUST:
+                bound = max(look(aim, caps, 1.0), _least_begun(problem) if aim == 2 else 0.0)
+                if best[aim] - bound > 1e-6 * max(1.0, best[aim]):
+                    gaps[aim] = 1.0 - bound / best[aim]
+        caps[aim] = best[aim]
+    return Solution(tuple(filled), tuple(missing), max(gaps), tuple(gaps))
+
+
+def _plainly_least(problem: Problem, filled: Sequence[Filled], missing: Sequence[int]) -> bool:
+    """Return whether no dearer piece is begun than any plan must begin: one, the cheapest."""
+    prices = [problem.begun(k) for k, kind in enumerate(problem.kinds) if kind.count]
+    return len(filled) == 1 and not any(missing) and problem.begun(filled[0].kind) == min(prices)
+
+
+def _least_begun(problem: Problem) -> float:
+    """Return a lower bound on what is begun: pieces filled to the brim, the cheapest first.
+
+    It holds when nothing is missing and every need has one cut; else 0 is returned.
+    """
+    if problem.cover is not None:
+        return 0.0
+    need = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
+    total = 0.0
+    cheap = sorted(
+        (problem.begun(k) / kind.length, k) for k, kind in enumerate(problem.kinds) if kind.count
+    )
+    for price, k in cheap:
+        length = min(need, problem.kinds[k].length * problem.kinds[k].count)
+        total += price * length
+        need -= length
+    return total if need <= DUST else 0.0
+
+
+def _better(one: Sequence[float], other: Sequence[float], order: Sequence[int]) -> bool:
+    for aim in order:
+        if abs(one[aim] - other[aim]) > 1e-5:
+            return one[aim] < other[aim]
+    return False
+
+
+def most_sets(problem: Problem, seconds: float = 10.0) -> tuple[int, int]:
+    """Return (how many sets can be cut, a proven upper bound on it).
+
+    Args:
+        problem: The pieces, and the demand of one set.
+        seconds: Time bound; the two numbers are equal unless it is hit.
+    """
+    per_set = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
+    total = sum(kind.length * kind.count for kind in problem.kinds)
+    high = int((total + DUST) / per_set)
+    for i, length in enumerate(problem.lengths):
+        fits = sum(k.count * int((k.length + DUST) / length) for k in problem.kinds)
+        high = min(high, fits // problem.demand[i])
+    if high == 0:
+        return 0, 0
+
+    def times(sets: int) -> Problem:
+        return replace(problem, demand=tuple(n * sets for n in problem.demand))
+
+    low, reach = 0, high
+    while low < reach:  # best-fit decreasing is not monotone, but a set that it finds is one
+        middle = (low + reach + 1) // 2
+        if any(best_fit(times(middle))[1]):
+            reach = middle - 1
+        else:
+            low = middle
+    if low == high:
+        return low, high
+    x, bound = minimise(Columns(times(high)), 0, {}, seconds, problem.demand)
+    if x is not None:
+        low = max(low, round(float(x[-1])))
+    return low, max(low, min(high, math.floor(-bound + 1e-6)))
+
+
+def fewest_new(
+    problem: Problem, new_length: float, seconds: float = 10.0
+) -> tuple[Solution, int, int]:
+    """Return how few new pieces must be added so that nothing is missing.
+
+    Args:
+        problem: What is wanted, and the pieces on hand (whole or not, all are used first).
+        new_length: Length of a new piece; every cut must fit it or a piece on hand.
+        seconds: Time bound.
+
+    Returns:
+        solution: The cutting; new pieces are the last kind.
+        number: New pieces in it.
+        bound: A proven lower bound on it; equal unless the time bound was hit.
+    """
+    held = tuple(replace(kind, whole=False) for kind in problem.kinds)
+    plenty = sum(problem.demand)
+    wide = replace(problem, kinds=(*held, Kind(new_length, plenty, True)))
+    new = len(held)
+    fitted = best_fit(wide)[0]
+    most = sum(one.kind == new for one in fitted)
+    wide = replace(wide, kinds=(*held, Kind(new_length, most, True)))
+    total = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
+    least = max(0, math.ceil((total - sum(k.length * k.count for k in held)) / new_length - 1e-9))
+    found = solve(wide, seconds, (0, 2))
+    number = sum(one.kind == new for one in found.filled)
+    value = wide.aims(found.filled, found.missing)[2]
+    # Beginning a new piece costs more than all that is held, so the bound counts new pieces.
+    rest = sum(wide.begun(k) * kind.count for k, kind in enumerate(held))
+    bound = math.ceil((value * (1.0 - found.gaps[2]) - rest) / wide.begun(new) - 1e-6)
+    return found, number, min(number, max(least, bound))
