@@ -3,30 +3,45 @@
 At every cell one of the two strands that meet there must have the wanted colour, and the strands
 go on from there.  The fewest wrong cells over all knots and all colour orders whose colours stand
 as at the start after the target's rows is a least-cost closed walk over arrangements of colours
-(`motifsearch.search.reach_space`), found exactly by dynamic programming over the rows
-(`motifsearch.search.reach_close`, after R. Bellman, Dynamic Programming, 1957); where the states
-are too many, block by block (`motifsearch.search.reach_local`), with a lower bound beside it.
+(`motifsearch.search.reach_space`).
+
+Good designs come first, from one block of strands at a time (`motifsearch.search.reach_local`).
+Then dynamic programming over the rows (R. Bellman, Dynamic Programming, 1957) proves how far that
+is from the best, and finds the best (`motifsearch.search.reach_exact`); where the states are too
+many for that, windows of strands give a lower bound (`motifsearch.search.reach_window`).
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InfeasibleError
+from motifsearch.pattern.design import Pattern, make_pattern
+from motifsearch.pattern.errors import InfeasibleError, InputError, nearest
+from motifsearch.search.reach_bound import dense_size
 from motifsearch.search.reach_close import OutOfBudgetError
-from motifsearch.search.reach_exact import ExactSearch
+from motifsearch.search.reach_exact import ExactSearch, Found
 from motifsearch.search.reach_knots import Walk, pattern_of, varied, wrong_of
+from motifsearch.search.reach_local import LocalSearch
 from motifsearch.search.reach_space import StateSpace
+from motifsearch.search.reach_window import window_bound
 from motifsearch.search.target import Target
 
-#: States of all rows together that the exact search holds: three bytes each.
-DENSE_STATES = 200_000_000
+#: States of all rows together up to which the best is proven; two bytes each.
+DENSE_STATES = 400_000_000
+#: Below this the proof takes a second, and the local search need not try long.
+QUICK_STATES = 3_000_000
+#: Steps of the local search without gain before it begins anew.
+PATIENCE = 60
+#: New beginnings when the best is not proven; the time granted mostly ends it before.
+RESTARTS = 200
+#: Walks kept for the choice of varied designs.
+POOL = 600
 
 
 @dataclass(frozen=True)
@@ -34,11 +49,12 @@ class Reach:
     """How near a target can be knotted.
 
     Attributes:
-        target: The target of an even number of rows that the patterns stand beside.
+        target: The target with an even number of rows.
         cost: The fewest wrong cells found, in one period of the target's rows.
         lower_bound: No design has fewer.
         exact: Whether `cost` is proven to be the fewest: it equals `lower_bound`.
-        patterns: Designs, best first; row 0 of each stands at row 0 of the target.
+        patterns: Designs, best first, the first of `cost` wrong cells and the last of at most two
+            more; row 0 of each stands at row 0 of the target.
         wrong: Per pattern its wrong cells, bool ``[P, S // 2]``.
     """
 
@@ -55,7 +71,108 @@ class Reach:
         return tuple((int(r), int(k)) for r, k in np.argwhere(self.wrong[0]))
 
 
-class Budget:
+def solve(
+    target: Target,
+    *,
+    folded: bool = True,
+    max_strands: Mapping[str, int] | None = None,
+    max_seconds: float = 60.0,
+    max_work: float | None = None,
+    n_solutions: int = 8,
+    rng: np.random.Generator,
+    on_better: Callable[[Reach], None] | None = None,
+) -> Reach:
+    """Find the designs with the fewest wrong cells.
+
+    Args:
+        target: What is wanted; an odd number of rows is made even.
+        folded: Whether every colour must have an even number of strands.
+        max_strands: Colour name to the largest number of strands; others are free.
+        max_seconds: Time granted.  A search that is cut short by time may differ between runs.
+        max_work: Work granted, the same on every machine; about 3e8 a second.
+        n_solutions: The most designs to return.
+        rng: All chance.
+        on_better: Called with every better result, with one design.
+
+    Raises:
+        InputError: `max_strands` names a colour that the target does not have.
+        InfeasibleError: No numbers of strands fit; the message says why.
+    """
+    whole = target.evened()
+    inner = whole if max_strands else whole.used_only()
+    most = _limits(inner, folded, max_strands or {})
+    search = _Search(whole, inner, folded, most, _Budget(max_seconds, max_work), rng, on_better)
+    return search.run(n_solutions)
+
+
+def seed_patterns(
+    target: Target,
+    n: int,
+    *,
+    rng: np.random.Generator,
+    rows: int | None = None,
+    folded: bool = True,
+    max_strands: Mapping[str, int] | None = None,
+    max_seconds: float = 10.0,
+    max_work: float | None = None,
+) -> list[Pattern]:
+    """Return designs near the target to start the evolutionary search from, best first.
+
+    Args:
+        target: What is wanted.
+        n: The most designs.
+        rng: All chance.
+        rows: Rows of the grids, a multiple of the target's (even) rows; the target's rows when left
+            out.  The colours of every design stand as at the start after the target's rows, so the
+            grid is the same rows several times.
+        folded: As in `solve`.
+        max_strands: As in `solve`.
+        max_seconds: As in `solve`.
+        max_work: As in `solve`.
+
+    Raises:
+        InputError: `rows` is no multiple of the target's rows.
+        InfeasibleError: As `solve`.
+    """
+    period = target.evened().rows
+    if rows is not None and (rows < period or rows % period):
+        raise InputError(f"expected a multiple of the target's {period} rows", rows, key="rows")
+    reach = solve(
+        target,
+        folded=folded,
+        max_strands=max_strands,
+        max_seconds=max_seconds,
+        max_work=max_work,
+        n_solutions=n,
+        rng=rng,
+    )
+    times = (rows or period) // period
+    return [
+        make_pattern(p.title, np.tile(p.grid, (times, 1)), p.colour_order, p.colours)
+        for p in reach.patterns
+    ]
+
+
+def _limits(target: Target, folded: bool, max_strands: Mapping[str, int]) -> npt.NDArray[np.int64]:
+    for name in max_strands:
+        if name not in target.names:
+            hint = nearest(name, target.names) or f": {', '.join(target.names)}"
+            raise InputError(f"expected a colour of the target{hint}", name, key="max_strands")
+    strands = target.strands
+    if folded and strands % 2:
+        raise InfeasibleError(
+            f"{strands} strands cannot all be halves of folded threads; "
+            "take an even number or allow unfolded threads"
+        )
+    most = np.array([max_strands.get(name, strands) for name in target.names], np.int64)
+    fits = int((most // 2 * 2 if folded else most).sum())
+    if fits < strands:
+        kind = "folded threads" if folded else "threads"
+        raise InfeasibleError(f"{kind} for {fits} strands are allowed, {strands} are needed")
+    return most
+
+
+class _Budget:
     """Time and work that are granted; work is counted alike on every machine."""
 
     def __init__(self, seconds: float, work: float | None) -> None:
@@ -63,38 +180,109 @@ class Budget:
         self.work = float("inf") if work is None else work
 
     def tick(self, work: float) -> None:
-        """Count work.
-
-        Raises:
-            OutOfBudgetError: Nothing is left.
-        """
         self.work -= work
         if self.work < 0 or time.monotonic() > self.until:
             raise OutOfBudgetError
 
 
-def solve(
-    target: Target,
-    *,
-    folded: bool = True,
-    max_strands: Mapping[str, int] | None = None,
-    max_seconds: float = 60.0,
-    n_solutions: int = 8,
-    rng: np.random.Generator,
-) -> Reach:
-    """Find x."""
-    space = StateSpace(target.strands, len(target.names))
-    most = np.array([(max_strands or {}).get(n, target.strands) for n in target.names])
-    budget = Budget(max_seconds, None)
-    search = ExactSearch(space, target.cells, folded, most, budget.tick)
-    found = search.prove(target.wanted + 1)
-    if not found:
-        raise InfeasibleError("none")
-    walks: list[Walk] = []
-    for cls, starts in found:
-        for s in rng.permutation(starts)[:n_solutions]:
-            walks += cls.traces(int(s), search.lower_bound, rng, 4)
-    chosen = varied(walks, target, n_solutions, rng)
-    patterns = tuple(pattern_of(w, target, target.title, rng) for w in chosen)
-    wrong = tuple(wrong_of(w, target.cells) for w in chosen)
-    return Reach(target, search.lower_bound, search.lower_bound, True, patterns, wrong)
+class _Search:
+    """One run of `solve`: the pool of walks, the best cost and what is proven."""
+
+    def __init__(
+        self,
+        whole: Target,
+        inner: Target,
+        folded: bool,
+        most: npt.NDArray[np.int64],
+        budget: _Budget,
+        rng: np.random.Generator,
+        on_better: Callable[[Reach], None] | None,
+    ) -> None:
+        self.whole = whole
+        self.inner = inner
+        self.folded = folded
+        self.most = most
+        self.tick = budget.tick
+        self.rng = rng
+        self.on_better = on_better
+        self.cost = inner.wanted + 1
+        self.lower_bound = 0
+        self.pool: dict[bytes, tuple[int, Walk]] = {}
+
+    def run(self, n_solutions: int) -> Reach:
+        names, strands = self.inner.names, self.inner.strands
+        size = dense_size(strands, len(names), self.inner.rows)
+        local = LocalSearch(
+            self.inner.cells, strands, len(names), self.folded, self.most, self.rng, self.tick
+        )
+        self.keep(local.walk)
+        try:
+            self.improve(local, 1 if size <= QUICK_STATES else 6)
+            if size <= DENSE_STATES:
+                self.prove(n_solutions)
+            else:
+                for bound in window_bound(self.inner.cells, strands, len(names), self.tick):
+                    self.lower_bound = bound
+            self.improve(local, RESTARTS)  # nothing left to do when the best is proven
+            self.vary(local, n_solutions)
+        except OutOfBudgetError:
+            pass
+        return self.result(n_solutions)
+
+    def keep(self, walk: Walk) -> None:
+        """Put a walk into the pool; tell when it is the best so far."""
+        cost = int(wrong_of(walk, self.inner.cells).sum())
+        if cost > self.cost + 2 or (len(self.pool) >= POOL and cost >= self.cost):
+            return
+        self.pool[walk.tobytes()] = (cost, walk.copy())
+        if cost < self.cost:
+            self.cost = cost
+            self.pool = {k: v for k, v in self.pool.items() if v[0] <= cost + 2}
+            if self.on_better is not None:
+                self.on_better(self.result(1))
+
+    def improve(self, local: LocalSearch, restarts: int) -> None:
+        """Run the local search from new beginnings, until the lower bound is met."""
+        for _ in range(restarts):
+            best, idle = local.cost, 0
+            while idle < PATIENCE and self.cost > self.lower_bound:
+                local.step()
+                self.keep(local.walk)
+                idle = 0 if local.cost < best else idle + 1
+                best = min(best, local.cost)
+            if self.cost == self.lower_bound:
+                return
+            local.restart()
+
+    def prove(self, n_solutions: int) -> None:
+        """Find the fewest wrong cells, and walks that have them."""
+        space = StateSpace(self.inner.strands, len(self.inner.names))
+        search = ExactSearch(space, self.inner.cells, self.folded, self.most, self.tick)
+        self.lower_bound = search.lower_bound
+        found: Found = []
+        # Too many arrangements for memory, or no time: in the latter case the next step ends it.
+        with suppress(OutOfBudgetError):
+            found = search.prove(self.cost)
+        self.lower_bound = search.lower_bound
+        for walks, starts in found:
+            for start in self.rng.permutation(starts)[: 2 * n_solutions]:
+                for walk in walks.traces(int(start), search.lower_bound, self.rng, 4):
+                    self.keep(walk)
+
+    def vary(self, local: LocalSearch, n_solutions: int) -> None:
+        """Drift among equals from the best walks, to have more to choose from."""
+        best = [walk for cost, walk in self.pool.values() if cost == self.cost]
+        for n in self.rng.permutation(len(best))[:n_solutions]:
+            local.adopt(best[n])
+            for _ in range(10):
+                local.step()
+                self.keep(local.walk)
+
+    def result(self, n_solutions: int) -> Reach:
+        walks = [walk for _, walk in self.pool.values()]
+        chosen = varied(walks, self.inner, n_solutions)
+        title = self.whole.title
+        patterns = tuple(pattern_of(w, self.inner, title, self.rng) for w in chosen)
+        wrong = tuple(wrong_of(w, self.inner.cells) for w in chosen)
+        exact = self.cost == self.lower_bound
+        return Reach(self.whole, self.cost, self.lower_bound, exact, patterns, wrong)

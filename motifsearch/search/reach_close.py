@@ -1,17 +1,14 @@
 """Closed walks through the states: after P rows the colours stand as at the start.
 
 Let c(s) be the fewest wrong cells of a walk of P rows that starts in state s and ends in s.  The
-answer is min c(s).  Two bounds keep the search small:
+answer is min c(s).  For one class (a fixed number of strands of every colour) and a limit:
 
-* potentials: `fore[r]` is the least cost of rows r .. P-1 from every state before row r, `back[r]`
-  of rows 0 .. r-1 into it, both without closing.  A state with back + fore > limit is dead for
-  every walk of cost at most `limit`.
-* the cut: a closed walk may be cut open before any row, so it is cut where the fewest states live.
-
-For the states that are left, the least costs from *every* start are carried along together, one
-column a start; an entry whose cost so far plus `fore` exceeds the limit is dropped at once.
-The limit is raised from the lower bound, one wrong cell at a time, until a closed walk appears; the
-first that appears is the best, and every failed limit proves a larger lower bound.
+* tighten: a closed walk may be cut open before any row.  Cut where the fewest states live, the
+  least costs down to the cut and up to it drop every state through which no walk of at most
+  `limit` leads; cut again elsewhere until little falls away.
+* sweep: for the states that are left, the least costs from *every* start are carried along
+  together, one column a start.  An entry whose cost so far and cost to come exceed the limit is
+  dropped at once.
 """
 
 from __future__ import annotations
@@ -22,14 +19,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.search.reach_bound import Cells, Index
 from motifsearch.search.reach_space import Costs, StateSpace
 
-Cells = npt.NDArray[np.int8]
-Index = npt.NDArray[np.intp]
-Kind = type[np.uint8] | type[np.uint16]
+Long = npt.NDArray[np.int64]
 
 #: Starts carried together; more fill the cache, fewer waste the inner loop.
 COLUMNS = 256
+#: Cuts tried per class.
+CUTS = 6
+#: Arrangements between two rows of one class that are held at once.
+MAX_EDGES = 30_000_000
 
 
 class OutOfBudgetError(Exception):
@@ -37,89 +37,13 @@ class OutOfBudgetError(Exception):
 
 
 @dataclass
-class Layers:
-    """The potentials of a target cut open before row `cut`.
-
-    Attributes:
-        cut: The row that comes first.
-        fore: Per row from the cut on, and one more at the end, ``[size]``.
-        back: The same for the rows before.
-        top: The number at which costs are cut off; it stands for "too many".
-    """
-
-    cut: int
-    fore: list[Costs]
-    back: list[Costs]
-    top: int
-
-
-def potentials(
-    space: StateSpace,
-    cells: Cells,
-    cut: int,
-    top: int,
-    alive: list[npt.NDArray[np.bool_]],
-    tick: Callable[[float], None],
-) -> Layers:
-    """Return the potentials for the target cut open before row `cut`.
-
-    Args:
-        space: The states.
-        cells: int8 ``[P, S // 2]``.
-        cut: The first row.
-        top: Costs are cut off here.
-        alive: Per row of `cells`, the states that a walk may pass; bool ``[size]``.
-        tick: Called with the work done; raises when the budget is used up.
-    """
-    rows = len(cells)
-    kind: Kind = np.uint8 if top + space.strands < 255 else np.uint16
-    limit = kind(top)
-    at = [(cut + r) % rows for r in range(rows + 1)]
-
-    def closed_off(costs: Costs, row: int) -> Costs:
-        np.minimum(costs, limit, out=costs)
-        costs[~alive[row]] = limit
-        tick(costs.size * 4.0)
-        return costs
-
-    fore: list[Costs] = [np.zeros(0, np.uint8)] * (rows + 1)
-    back = list(fore)
-    start = np.zeros(space.size(cut % 2), kind)
-    fore[rows] = closed_off(start.copy(), at[rows])
-    back[0] = closed_off(start, at[0])
-    for r in range(rows - 1, -1, -1):
-        parity = at[r] % 2
-        costs = space.regroup(fore[r + 1], 1 - parity)
-        costs += space.row_weight(cells[at[r]], parity)
-        fore[r] = closed_off(costs, at[r])
-    for r in range(rows):
-        parity = at[r] % 2
-        costs = back[r] + space.row_weight(cells[at[r]], parity)
-        back[r + 1] = closed_off(space.regroup(costs, parity), at[r + 1])
-    return Layers(cut, fore, back, top)
-
-
-def living(layers: Layers, limit: int) -> list[npt.NDArray[np.bool_]]:
-    """Return per row of the target the states that a walk of cost at most `limit` may pass."""
-    rows = len(layers.fore) - 1
-    alive: list[npt.NDArray[np.bool_]] = [np.zeros(0, np.bool_)] * rows
-    for r in range(rows):
-        total = layers.fore[r].astype(np.uint16) + layers.back[r]
-        alive[(layers.cut + r) % rows] = total <= limit
-    # The cut is passed twice, at the start and at the end.
-    total = layers.fore[rows].astype(np.uint16) + layers.back[rows]
-    alive[layers.cut] &= total <= limit
-    return alive
-
-
-@dataclass
 class Step:
-    """The arrangements between two rows, sorted for a min over those that enter each state.
+    """The arrangements between two rows as edges, the j-th edge into every state together.
 
     Attributes:
-        source: Per arrangement, the position of its state before the upper row.
-        ranks: Where each rank starts; rank j holds the j-th arrangement of every state that
-            has one, in the order of the lower row's states.
+        source: Per edge, the position of its state before the upper row.
+        target: Before the lower row.
+        ranks: Where each rank starts; rank j holds the j-th edge into every state that has one.
     """
 
     source: Index
@@ -127,84 +51,145 @@ class Step:
     ranks: list[int]
 
 
+def _ranked(source: Index, target: Index) -> Step:
+    by_target = np.argsort(target, kind="stable")
+    source, target = source[by_target], target[by_target]
+    rank = np.arange(len(target)) - np.searchsorted(target, target)
+    by_rank = np.argsort(rank, kind="stable")
+    ends = np.cumsum(np.bincount(rank)).tolist() if len(rank) else []
+    return Step(source[by_rank], target[by_rank], [0, *ends])
+
+
 class ClassWalks:
-    """Closed walks of one class: a fixed number of strands of every colour.
+    """Closed walks of one class of at most `limit` wrong cells.
 
     Args:
         space: The states.
         cells: The target, int8 ``[P, S // 2]``.
-        layers: The potentials.
-        states: Per row from the cut on, the living states of the class, sorted.
+        states: Per row the states of the class that may be passed, sorted.
+        limit: Walks that cost more do not count.
         tick: Called with the work done.
+
+    Attributes:
+        alive: Whether there is a state left in every row.
+        cut: The row that comes first.
     """
 
     def __init__(
         self,
         space: StateSpace,
         cells: Cells,
-        layers: Layers,
         states: list[Index],
+        limit: int,
         tick: Callable[[float], None],
     ) -> None:
         self.space = space
         self.rows = len(cells)
-        self.cut = layers.cut
+        self.limit = limit
         self.tick = tick
-        self.states = [*states, states[0]]
-        self.fore = [f[s] for f, s in zip(layers.fore, self.states, strict=True)]
-        self.weight: list[Costs] = []
-        for r, own in enumerate(states):
-            row = (self.cut + r) % self.rows
-            self.weight.append(space.row_weight(cells[row], row % 2)[own])
-        self.steps = [self._step(r) for r in range(self.rows)]
+        self.cut = 0
+        self.states = states
+        self.weight = [space.row_weight(cells[r], r % 2)[own] for r, own in enumerate(states)]
+        edges = [self._edges(r) for r in range(self.rows)]
+        self.fore: list[Long] = []
+        self.alive = self._tighten(edges)
+        self.steps = [_ranked(source, target) for source, target in edges] if self.alive else []
 
-    def parity(self, r: int) -> int:
-        """Return the parity of row r from the cut."""
-        return (self.cut + r) % 2
-
-    def _step(self, r: int) -> Step:
-        source, orders = self.space.all_orders(self.states[r], self.parity(r))
+    def _edges(self, r: int) -> tuple[Index, Index]:
+        """Return the edges from row r to the next, as positions in the states of either."""
+        own, below = self.states[r], self.states[(r + 1) % self.rows]
+        mixed = (self.space.one_order(own, r % 2)[:, r % 2 :].astype(np.int8),)[0]
+        pairs = mixed[:, : 2 * self.space.slots(r % 2)]
+        orders_of = 2.0 ** (pairs[:, ::2] != pairs[:, 1::2]).sum(axis=1)
+        if orders_of.sum() > MAX_EDGES:
+            raise OutOfBudgetError
+        source, orders = self.space.all_orders(own, r % 2)
         self.tick(orders.size * 2.0)
-        after = self.space.state_of(orders, self.parity(r + 1))
-        below = self.states[r + 1]
+        after = self.space.state_of(orders, 1 - r % 2)
         target = np.searchsorted(below, after)
         target[target == len(below)] = 0
-        good = below[target] == after if len(below) else np.zeros(len(after), np.bool_)
-        source, target = source[good], target[good]
-        by_target = np.argsort(target, kind="stable")
-        source, target = source[by_target], target[by_target]
-        first = np.searchsorted(target, target)
-        rank = np.arange(len(target)) - first
-        by_rank = np.argsort(rank, kind="stable")
-        ends = np.cumsum(np.bincount(rank)).tolist() if len(rank) else []
-        return Step(source[by_rank], target[by_rank], [0, *ends])
+        good = below[target] == after
+        return source[good], target[good]
 
-    def sweep(
-        self, starts: Index, limit: int, keep: bool = False
-    ) -> tuple[npt.NDArray[np.int64], list[Costs]]:
+    def _tighten(self, edges: list[tuple[Index, Index]]) -> bool:
+        rows = self.rows
+        tried: set[int] = set()
+        for _ in range(CUTS):
+            counts = [len(own) for own in self.states]
+            if min(counts) == 0:
+                return False
+            before = sum(counts)
+            cut = min(range(rows), key=lambda r: (counts[r], r))
+            if cut in tried:
+                break
+            tried.add(cut)
+            self.cut = cut
+            fore, back = self._open_costs(edges)
+            keep = [f + b <= self.limit for f, b in zip(fore, back, strict=True)]
+            # The cut is passed twice: as the start (in fore) and as the end (in back).
+            keep[0] &= keep[rows]
+            self.fore = [f[k] for f, k in zip(fore[:rows], keep, strict=False)]
+            self._compress(edges, [keep[(r - cut) % rows] for r in range(rows)])
+            if sum(len(own) for own in self.states) > 0.9 * before:
+                break
+        return min(len(own) for own in self.states) > 0
+
+    def _open_costs(self, edges: list[tuple[Index, Index]]) -> tuple[list[Long], list[Long]]:
+        """Return the costs to come and so far, per row from the cut and at the end."""
+        rows, cut = self.rows, self.cut
+        far = self.limit + 1
+        at = [(cut + r) % rows for r in range(rows + 1)]
+        fore = [np.full(len(self.states[row]), far, np.int64) for row in at]
+        back = [f.copy() for f in fore]
+        fore[rows][:] = 0
+        back[0][:] = 0
+        for r in range(rows - 1, -1, -1):
+            source, target = edges[at[r]]
+            np.minimum.at(fore[r], source, fore[r + 1][target])
+            fore[r] += self.weight[at[r]]
+        for r in range(rows):
+            source, target = edges[at[r]]
+            np.minimum.at(back[r + 1], target, (back[r] + self.weight[at[r]])[source])
+            self.tick(len(source) * 20.0)
+        return fore, back
+
+    def _compress(
+        self, edges: list[tuple[Index, Index]], keep: list[npt.NDArray[np.bool_]]
+    ) -> None:
+        self.states = [own[k] for own, k in zip(self.states, keep, strict=True)]
+        self.weight = [w[k] for w, k in zip(self.weight, keep, strict=True)]
+        renumber = [np.cumsum(k) - 1 for k in keep]
+        for r, (source, target) in enumerate(edges):
+            below = (r + 1) % self.rows
+            good = keep[r][source] & keep[below][target]
+            edges[r] = renumber[r][source[good]], renumber[below][target[good]]
+
+    def sweep(self, starts: Index, limit: int, keep: bool = False) -> tuple[Long, list[Costs]]:
         """Carry the least costs from some starts once around.
 
         Args:
-            starts: Positions in the states before the first row, ``[n]``.
-            limit: Walks that cost more are dropped.
+            starts: Positions in the states before the cut row, ``[n]``.
+            limit: Walks that cost more are dropped; at most `self.limit`.
             keep: Also return the costs before every row.
 
         Returns:
             The cost of closing each start, int64 ``[n]``, above `limit` where there is none, and
-            per row the costs ``[states, n]`` (empty without `keep`).
+            per row from the cut the costs ``[states, n]`` (empty without `keep`).
         """
-        kind: Kind = np.uint8 if limit + self.space.strands + 1 < 255 else np.uint16
-        dead = kind(limit + 1)
+        kind = np.uint8 if limit + self.space.strands + 1 < 255 else np.uint16
+        dead = limit + 1
         columns = np.arange(len(starts))
-        costs: Costs = np.full((len(self.states[0]), len(starts)), dead)
+        costs: Costs = np.full((len(self.states[self.cut]), len(starts)), dead, kind)
         costs[starts, columns] = 0
-        kept = [costs] if keep else []
-        for r, step in enumerate(self.steps):
-            room = limit - self.fore[r].astype(np.int64)
-            np.putmask(costs, costs > np.maximum(room, -1)[:, None], dead)
-            costs = costs + self.weight[r].astype(kind)[:, None]
+        kept = [costs]
+        for r in range(self.rows):
+            row, below_row = (self.cut + r) % self.rows, (self.cut + r + 1) % self.rows
+            step = self.steps[row]
+            room = np.maximum(limit - self.fore[r], -1)
+            np.putmask(costs, costs > room[:, None], dead)
+            costs = costs + self.weight[row][:, None]
             some = costs.min(axis=1, initial=dead) < dead
-            below: Costs = np.full((len(self.states[r + 1]), len(starts)), dead)
+            below: Costs = np.full((len(self.states[below_row]), len(starts)), dead, kind)
             for lo, hi in zip(step.ranks, step.ranks[1:], strict=False):
                 source, target = step.source[lo:hi], step.target[lo:hi]
                 use = some[source]
@@ -216,25 +201,19 @@ class ClassWalks:
             costs = below
             if keep:
                 kept.append(costs)
-            elif not len(costs) or costs.min() > limit:
-                return np.full(len(starts), limit + 1, np.int64), []
+            elif costs.min() > limit:
+                return np.full(len(starts), dead, np.int64), []
         return costs[starts, columns].astype(np.int64), kept
 
-    def starts_up_to(self, limit: int) -> Index:
-        """Return the positions of the starts whose bound is at most `limit`."""
-        return np.flatnonzero(self.fore[0] <= limit)
-
-    def best(self, limit: int, most: int = 0) -> tuple[int, Index]:
+    def best(self, limit: int) -> tuple[int, Index]:
         """Return the least closing cost up to `limit`, and the starts that have it.
-
-        Args:
-            limit: Walks that cost more do not count.
-            most: Stop at this many starts that cost exactly the lower bound of `fore`; 0 for all.
 
         Returns:
             ``(limit + 1, [])`` when there is none.
         """
-        starts = self.starts_up_to(limit)
+        if not self.alive:
+            return limit + 1, np.zeros(0, np.intp)
+        starts = np.flatnonzero(self.fore[0] <= limit)
         least, found = limit + 1, [starts[:0]]
         for lo in range(0, len(starts), COLUMNS):
             part = starts[lo : lo + COLUMNS]
@@ -244,9 +223,7 @@ class ClassWalks:
                 least, found = now, []
             if now <= limit and now == least:
                 found.append(part[closing == least])
-            if most and least <= limit and sum(map(len, found)) >= most:
-                break
-        return least, np.concatenate(found) if found else starts[:0]
+        return least, np.concatenate(found)
 
     def traces(
         self, start: int, limit: int, rng: np.random.Generator, n: int
@@ -257,7 +234,7 @@ class ClassWalks:
         by chance, those that make fewer strands return the more often.
 
         Args:
-            start: The position of the start in the states before the first row.
+            start: The position of the start in the states before the cut row.
             limit: At least the start's closing cost.
             rng: The chance.
             n: How many traces.
@@ -271,19 +248,20 @@ class ClassWalks:
         return [self._trace(start, int(closing[0]), before, rng) for _ in range(n)]
 
     def _trace(
-        self, start: int, cost: int, before: list[npt.NDArray[np.int64]], rng: np.random.Generator
+        self, start: int, cost: int, before: list[Long], rng: np.random.Generator
     ) -> npt.NDArray[np.uint8]:
         walk = np.zeros((self.rows, self.space.strands), np.uint8)
-        state = int(self.states[0][start])
+        state = int(self.states[self.cut][start])
         below: npt.NDArray[np.uint8] | None = None
         for r in range(self.rows - 1, -1, -1):
-            own, parity = self.states[r], self.parity(r + 1)
+            row = (self.cut + r) % self.rows
+            own, parity = self.states[row], 1 - row % 2
             _, orders = self.space.all_orders(np.array([state]), parity)
             self.tick(orders.size * 2.0)
             upper = self.space.state_of(orders, 1 - parity)
             at = np.searchsorted(own, upper)
             at[at == len(own)] = 0
-            good = (own[at] == upper) & (before[r][at] + self.weight[r][at] == cost)
+            good = (own[at] == upper) & (before[r][at] + self.weight[row][at] == cost)
             orders, at = orders[good], at[good]
             score = rng.random(len(orders)) * 1.5
             if below is not None:
@@ -293,7 +271,7 @@ class ClassWalks:
                 score += stays.sum(axis=1)
             pick = int(np.argmin(score))
             below = orders[pick]
-            walk[(self.cut + r + 1) % self.rows] = below
+            walk[(row + 1) % self.rows] = below
             cost = int(before[r][at[pick]])
             state = int(own[at[pick]])
         return walk

@@ -89,7 +89,7 @@ def pattern_of(walk: Walk, target: Target, title: str, rng: np.random.Generator)
     return make_pattern(title, knots_of(walk, target.cells, rng), order, colours)
 
 
-def varied(walks: list[Walk], target: Target, n: int, rng: np.random.Generator) -> list[Walk]:
+def varied(walks: list[Walk], target: Target, n: int) -> list[Walk]:
     """Choose walks of few wrong cells that differ from one another.
 
     The first has the fewest wrong cells and, among those, the fewest returning knots.  Then, cost

@@ -126,22 +126,22 @@ class StateSpace:
             t = np.ascontiguousarray(t.reshape(-1, turned).T)
         return t.ravel()
 
-    def counts_key(self, parity: int) -> npt.NDArray[np.int64]:
-        """Return a number that tells how many strands each colour has, int64 ``[size]``.
+    def counts_key(self, parity: int) -> npt.NDArray[np.signedinteger[Any]]:
+        """Return a number that tells how many strands each colour has, integer ``[size]``.
 
         The count of colour c is digit c in base S + 1.
         """
-        unit = np.int64(self.strands + 1) ** np.arange(self.colours, dtype=np.int64)
+        small = (self.strands + 1) ** self.colours < 2**31
+        unit = np.array([(self.strands + 1) ** c for c in range(self.colours)])
+        unit = unit.astype(np.int32 if small else np.int64)
         both = unit[self.low] + unit[self.high]
-        key = np.zeros(1, np.int64)
+        key = np.zeros(1, unit.dtype)
         for n in self.shape(parity):
             key = (key[:, None] + (unit if n == self.colours else both)[None, :]).ravel()
-        if self.colours == 1:
-            key[:] = self.strands
         return key
 
     @cached_property
-    def keys(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    def keys(self) -> tuple[npt.NDArray[np.signedinteger[Any]], ...]:
         """`counts_key` of both parities."""
         return self.counts_key(0), self.counts_key(1)
 

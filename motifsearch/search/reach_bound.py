@@ -1,0 +1,118 @@
+"""Lower bounds over all states, and the states that are left for a given number of wrong cells.
+
+`fore[r]` is the least cost of rows r .. P-1 from every state before row r, `back[r]` of rows
+0 .. r-1 into it, both without the demand that the walk closes.  So a walk through a state costs at
+least back + fore, and the least `fore[0]` bounds every design.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch.search.reach_space import Costs, StateSpace
+
+Cells = npt.NDArray[np.int8]
+Index = npt.NDArray[np.intp]
+
+
+def dense_size(strands: int, colours: int, rows: int) -> int:
+    """Return the number of states of all rows together: what the bounds need in bytes."""
+    space = StateSpace(strands, colours)
+    return (space.size(0) + space.size(1)) * (rows + 1) // 2
+
+
+class OpenBound:
+    """The bound without closing.
+
+    Args:
+        space: The states.
+        cells: int8 ``[P, S // 2]``, P even.
+        even: Whether every colour must have an even number of strands.
+        most: Per colour the largest number of strands, ``[K]``.
+        tick: Called with the work done; raises when the budget is used up.
+
+    Attributes:
+        least: The least cost of any walk of P rows, closed or not.
+        top: Costs are cut off here; it stands for "no walk".
+    """
+
+    def __init__(
+        self,
+        space: StateSpace,
+        cells: Cells,
+        even: bool,
+        most: npt.NDArray[np.int64],
+        tick: Callable[[float], None],
+    ) -> None:
+        self.space = space
+        self.cells = cells
+        self.tick = tick
+        self.top = int((cells >= 0).sum()) + 1
+        self._kind = np.uint8 if self.top + space.strands < 255 else np.uint16
+        self._banned = [~self._mask(parity, even, most) for parity in (0, 1)]
+        rows = len(cells)
+        self.fore: list[Costs] = [np.zeros(0, np.uint8)] * rows + [self._start()]
+        for r in range(rows - 1, -1, -1):
+            costs = space.regroup(self.fore[r + 1], 1 - r % 2)
+            costs += space.row_weight(cells[r], r % 2)
+            self.fore[r] = self._cut_off(costs, r % 2)
+        self.least = int(self.fore[0].min())
+
+    def _start(self) -> Costs:
+        return self._cut_off(np.zeros(self.space.size(0), self._kind), 0)
+
+    def _cut_off(self, costs: Costs, parity: int) -> Costs:
+        top = self._kind(self.top)
+        np.minimum(costs, top, out=costs)
+        costs[self._banned[parity]] = top
+        self.tick(costs.size * 4.0)
+        return costs
+
+    def _mask(self, parity: int, even: bool, most: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
+        rest = self.space.keys[parity]
+        mask = np.ones(len(rest), np.bool_)
+        for c in range(self.space.colours):
+            if c == self.space.colours - 1:
+                count = rest
+            else:
+                rest, count = np.divmod(rest, rest.dtype.type(self.space.strands + 1))
+            mask &= count <= most[c]
+            if even:
+                mask &= count % 2 == 0
+        return mask
+
+    def living(self, limit: int) -> tuple[list[Index], list[Costs]]:
+        """Return per row the states that a walk of at most `limit` may pass, and their `fore`."""
+        states: list[Index] = []
+        fore: list[Costs] = []
+        back = self._start()
+        for r in range(len(self.cells)):
+            room = np.minimum(np.maximum(limit - back.astype(np.int16), -1), self.top - 1)
+            own = np.flatnonzero(self.fore[r] <= room)
+            if r == 0 and len(own):
+                # The walk ends where it starts; `fore` of the end knows nothing of that yet.
+                own = own[self.fore[0][own] <= limit]
+            states.append(own)
+            fore.append(self.fore[r][own])
+            if not len(own):
+                break
+            costs = back + self.space.row_weight(self.cells[r], r % 2)
+            back = self._cut_off(self.space.regroup(costs, r % 2), 1 - r % 2)
+        return states, fore
+
+    def classes(self, limit: int) -> Iterator[list[Index]]:
+        """Yield, class by class, the living states of every row.
+
+        A class is a number of strands of every colour; it never changes along a walk.
+        """
+        states, _ = self.living(limit)
+        if len(states) < len(self.cells):
+            return
+        keys = [self.space.keys[r % 2][own] for r, own in enumerate(states)]
+        for key in np.unique(keys[0]):
+            own = [s[k == key] for s, k in zip(states, keys, strict=True)]
+            if all(len(s) for s in own):
+                yield own
