@@ -245,11 +245,11 @@ def look(pattern: Pattern, scores: Mapping[str, Any]) -> str:
 def _figure(
     pattern: Pattern, cells: npt.NDArray[np.int16], movement: float, scores: Mapping[str, Any]
 ) -> str:
-    if movement <= 0.02:
-        return "Stripes that run along the band."
     across = [len(set(row[row >= 0].tolist())) == 1 for row in cells]
     if all(across):
         return "Bars that run straight across the band."
+    if movement <= 0.02:
+        return "Stripes that run along the band."
     halves = max(pattern.strands // 2, 2)
     left, right = _leans(cells[:, :halves]), _leans(cells[:, -halves:])
     one, two = _slant(left), _slant(right)

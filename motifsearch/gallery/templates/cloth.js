@@ -37,7 +37,7 @@ function raise(stamp, n) {
     for (var px = 0; px < n; px++, at++) {
       var x = (px + 0.5) * 2 / n - 1;
       if (mirror) { x = -x; }
-      var h = 0, ply = 0, core = 0, inside = Math.abs(x) + Math.abs(y) <= 1.04;
+      var h = 0, ply = 0, core = 0, inside = Math.abs(x) + Math.abs(y) <= 1.12;
       if (stamp < THROUGH) { if (inside) { h = 0.06; core = 1; } }
       else if (stamp > THROUGH && inside && x > 0.45) { h = 0.06; }
       for (var k = 0; k < bars.length; k++) {

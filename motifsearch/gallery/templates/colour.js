@@ -41,8 +41,10 @@ function labOf(hex) {
   return [116 * xyz[1] - 16, 500 * (xyz[0] - xyz[1]), 200 * (xyz[1] - xyz[2])];
 }
 
-function ciede2000(one, two) {
-  var rad = Math.PI / 180, p = labOf(one), q = labOf(two);
+function ciede2000(one, two) { return ciede2000OfLab(labOf(one), labOf(two)); }
+
+function ciede2000OfLab(p, q) {
+  var rad = Math.PI / 180;
   var c1 = Math.hypot(p[1], p[2]), c2 = Math.hypot(q[1], q[2]);
   var c7 = Math.pow((c1 + c2) / 2, 7), g = 0.5 * (1 - Math.sqrt(c7 / (c7 + 6103515625)));
   var a1 = (1 + g) * p[1], a2 = (1 + g) * q[1];

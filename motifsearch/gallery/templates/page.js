@@ -60,10 +60,23 @@ var PAINTS = DATA.stash || (function () {
   return Array.from(seen.values());
 })();
 
+function namesOf(d) {
+  var own = S.paint[d.id] || {};
+  return d.names.map(function (n, k) { return own[k] === undefined ? n : PAINTS[own[k]].name; });
+}
+
+/* What to say of a design to those who do not see it; as motifsearch.gallery.words.alt_text. */
+function altOf(d, names) {
+  var share = new Map();
+  names.forEach(function (n, k) { share.set(n, (share.get(n) || 0) + d.share[k]); });
+  var order = Array.from(share.keys()).sort(function (a, b) { return share.get(b) - share.get(a); });
+  return "Knotted band of " + d.order.length + " strands, " + order.length + (order.length === 1 ? " colour: " : " colours: ") +
+    order.map(function (n) { return isolated(n) + " " + percent(share.get(n)); }).join(", ") + ". " + d.look;
+}
+
 /* Names and colours of a design as it is shown now, what they look like, and what to say of it. */
 function looksOf(d) {
-  var own = S.paint[d.id] || {};
-  var names = d.names.map(function (n, k) { return own[k] === undefined ? n : PAINTS[own[k]].name; });
+  var own = S.paint[d.id] || {}, names = namesOf(d);
   var hexes = d.hexes.map(function (h, k) { return own[k] === undefined ? h : PAINTS[own[k]].hex; });
   var seen = hexes.map(function (h) { return seenAs(h, S.sight); });
   var alike = [], one = [];
@@ -73,14 +86,9 @@ function looksOf(d) {
     if (ciede2000(hexes[p[0]], hexes[p[1]]) < DATA.mergeBelow) { alike.push(words); }
     else if (ciede2000(seen[p[0]], seen[p[1]]) < DATA.mergeBelow) { one.push(words); }
   });
-  var share = new Map();
-  names.forEach(function (n, k) { share.set(n, (share.get(n) || 0) + d.share[k]); });
-  var order = Array.from(share.keys()).sort(function (a, b) { return share.get(b) - share.get(a); });
-  var colours = order.length + (order.length === 1 ? " colour: " : " colours: ") +
-    order.map(function (n) { return isolated(n) + " " + percent(share.get(n)); }).join(", ") + ".";
   return {
     names: names, hexes: hexes, seen: seen,
-    alt: "Knotted band of " + d.order.length + " strands, " + colours + " " + d.look,
+    alt: altOf(d, names),
     warning: (alike.length ? "Hard to tell apart where they touch: " + alike.join("; ") + "." : "") + (alike.length && one.length ? " " : "") +
       (one.length ? "These become one where they touch, seen " + SIGHTS[S.sight].words + ": " + one.join("; ") + "." : "")
   };
@@ -154,6 +162,7 @@ function facts() {
     if (d.scores["thread.evenness"] !== null) { words.push("thread evenness " + percent(d.scores["thread.evenness"])); }
     if (d.plan && !d.plan.feasible) { words.push("needs more thread than on hand"); }
     cards.get(d.id).facts.textContent = words.join(" \u00b7 ");
+    cards.get(d.id).canvas.setAttribute("aria-label", altOf(d, namesOf(d)));
   });
 }
 
@@ -187,13 +196,14 @@ function ordered(list) {
 
 function sieve() {
   performance.mark("sieve-start");
-  shown = ordered(DESIGNS.filter(fits));
-  var keep = new Set(shown), list = $("designs"), held = document.activeElement;
+  var all = ordered(DESIGNS), list = $("designs"), held = document.activeElement;
+  shown = all.filter(fits);
+  var keep = new Set(shown);
   list.classList.toggle("close", S.view === "close");
   DESIGNS.forEach(function (d) { cards.get(d.id).li.hidden = !keep.has(d); });
-  var wanted = shown.map(function (d) { return cards.get(d.id).li; }), there = list.children;
-  if (wanted.length !== list.dataset.length || wanted.some(function (li, n) { return there[n] !== li; })) {
-    list.append.apply(list, wanted);
+  /* Only a new order moves the cards; moving one that holds the focus would lose it. */
+  if (all.some(function (d, n) { return list.children[n] !== cards.get(d.id).li; })) {
+    list.append.apply(list, all.map(function (d) { return cards.get(d.id).li; }));
     if (held && held !== document.activeElement && document.contains(held)) { held.focus({ preventScroll: true }); }
   }
   $("count").textContent = shown.length === DESIGNS.length
