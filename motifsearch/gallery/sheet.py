@@ -29,6 +29,8 @@ LOOP_MM: Final = 15.0
 #: mm; the braid at the end, knot not counted (common practice, no source).
 BRAID_MM: Final = 70.0
 INCH_MM: Final = 25.4
+#: Rows of the thread chart that stand below one another.
+CHART_ROWS: Final = 24
 
 
 @dataclass(frozen=True)
@@ -373,17 +375,17 @@ def _moving(ws: Worksheet) -> Section:
         "Moving the band",
         (
             Para(
-                f"After every {every} or so, when the knots come close to the notches: finish the "
+                f"After every {every} or so, when the knots come close to the notches, finish the "
                 "step, open the clip or take the pins out, slide the band up, and fix it again "
-                "just above the last knots. If strands came out of their notches, lay them back "
-                "as the last row of colours shows."
+                "just above the last knots. Strands that came out of their notches go back as the "
+                "last row of colours shows."
             ),
         ),
     )
 
 
 def _chart(ws: Worksheet) -> Section:
-    rows = min(ws.rows, ws.repeat, 48)
+    rows = min(ws.rows, ws.repeat, CHART_ROWS if ws.pattern.strands > 12 else 2 * CHART_ROWS)
     words = (
         f"Rows 1 to {rows}, row by row from the top down: the strands as they pass over one "
         "another, and on every knot its two wraps."

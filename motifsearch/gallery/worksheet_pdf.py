@@ -44,6 +44,7 @@ from reportlab.platypus import Table as Grid
 from motifsearch.gallery import board
 from motifsearch.gallery.chart import clean_text
 from motifsearch.gallery.sheet import (
+    CHART_ROWS,
     Block,
     BoardBlock,
     Bullets,
@@ -66,6 +67,9 @@ FONT: Final = "DejaVuSans"
 BOLD: Final = "DejaVuSans-Bold"
 BOX: Final = "\u25a1"
 MARGIN: Final = 15 * mm
+LESSON_MARGIN: Final = 11 * mm
+#: More steps than these never fit on one page.
+MOST_STEPS: Final = 60
 INK: Final = Color(*board.INK)
 SOFT: Final = Color(0.38, 0.37, 0.36)
 LINE: Final = Color(0.85, 0.82, 0.76)
@@ -204,11 +208,9 @@ class Setter:
         if not body:
             return []
         lead = [*self.heading(section.title), body[0]]
-        if isinstance(section.blocks[0], StepsBlock):
-            return [CondPageBreak(90), *lead, *body[1:]]
-        return (
-            [KeepTogether([*lead, *body[1:]])] if len(body) < 7 else [KeepTogether(lead), *body[1:]]
-        )
+        if any(isinstance(block, StepsBlock) for block in section.blocks):
+            return [CondPageBreak(110), *lead, *body[1:]]
+        return [KeepTogether([*lead, *body[1:]])]
 
     def block(self, block: Block) -> list[Any]:
         """Return the flowables of one block."""
@@ -324,7 +326,7 @@ class Setter:
         before = self.text("before", 8.6, textColor=SOFT)
         rows = [[None, before, self.strip(part.before, cell)]]
         rows += [self.step(step, cell, 10.2) for step in part.steps]
-        out = [self.step_grid(rows, self.width, cell)]
+        out = [self.step_grid(rows, cell)]
         if part.rounds:
             out += [self.gap(6), self.rounds(part.rounds)]
         elif part.times > 1:
@@ -348,7 +350,7 @@ class Setter:
                 name = self.text(section.title, 10.5, bold=True)
                 rows = [[None, name, self.strip(block.part.before, cell)]]
                 rows += [self.step(step, cell, 9.2) for step in steps]
-                out += [self.gap(6), self.step_grid(rows, self.width, cell)]
+                out += [self.gap(6), self.step_grid(rows, cell, 1.2)]
             if len(steps) < len(block.part.steps) and left_out is None:
                 left_out = block.part.steps[len(steps)].number
                 words = f"The rest does not fit here: the full sheet goes on with step {left_out}."
@@ -367,19 +369,19 @@ class Setter:
             self.strip(step.after, cell, step.end_notch),
         ]
 
-    def step_grid(self, rows: list[list[Any]], wide: float, cell: float) -> Any:
+    def step_grid(self, rows: list[list[Any]], cell: float, pad: float = 2.0) -> Any:
         """Return steps as a table that may break between them."""
         number = 24 * self.size
         strip = cell * self.ws.pattern.strands + 4
         return Grid(
             rows,
-            colWidths=[number, wide - number - strip, strip],
+            colWidths=[number, self.width - number - strip, strip],
             style=[
                 *TIGHT,
                 ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
                 ("LINEBELOW", (0, 0), (-1, -1), 0.5, LINE),
-                ("TOPPADDING", (0, 0), (-1, -1), 2 * self.size),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 2 * self.size),
+                ("TOPPADDING", (0, 0), (-1, -1), pad * self.size),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), pad * self.size),
                 ("RIGHTPADDING", (1, 0), (1, -1), 4),
             ],
         )
@@ -425,10 +427,10 @@ class Setter:
     def chart(self, rows: int) -> Any:
         """Return the thread chart, in columns where it is long."""
         ws = self.ws
-        step = min(20.0, self.width / (ws.pattern.strands + 2))
-        per = min(rows, 24)
+        per = min(rows, CHART_ROWS)
+        columns = -(-rows // per)
+        step = min(20.0, self.width / (columns * (ws.pattern.strands + 1)))
         wide = board.chart_size(ws.pattern.strands, per, step)[0] + step
-        columns = max(1, min(-(-rows // per), int(self.width / wide)))
         high = board.chart_size(ws.pattern.strands, per, step)[1]
 
         def draw(canvas: Any) -> None:
@@ -474,8 +476,10 @@ def render_pdf(ws: Worksheet, paper: str) -> bytes:
     cloth = _cloth(ws)
     if not ws.teaching:
         return _build(ws, cloth, page, 1.0)[0]
+    steps = sum(len(part.steps) for part in ws.parts)
     tries: list[tuple[float, int | None]] = [(size, None) for size in SIZES]
-    tries += [(SIZES[-1], most) for most in range(sum(len(p.steps) for p in ws.parts), -1, -1)]
+    tries = tries if steps <= MOST_STEPS else []
+    tries += [(SIZES[-1], most) for most in range(min(steps, MOST_STEPS), -1, -1)]
     low, high = 0, len(tries) - 1  # the first that fits; later ones take less room
     while low < high:
         middle = (low + high) // 2
@@ -494,7 +498,8 @@ def _build(
     most: int | None = None,
 ) -> tuple[bytes, int]:
     stream = io.BytesIO()
-    width, height = page[0] - 2 * MARGIN, page[1] - 2 * MARGIN
+    margin = LESSON_MARGIN if ws.teaching else MARGIN
+    width, height = page[0] - 2 * margin, page[1] - 2 * margin
     setter = Setter(ws, cloth, width, size, most)
     name = settable(title(ws, str))
     pages = [0]
@@ -503,8 +508,8 @@ def _build(
         pages[0] += 1
         canvas.setFont(FONT, 7.5)
         canvas.setFillColor(SOFT)
-        canvas.drawString(MARGIN, MARGIN - 13, name[:80])
-        canvas.drawRightString(page[0] - MARGIN, MARGIN - 13, f"page {pages[0]}")
+        canvas.drawString(margin, margin - 11, name[:80])
+        canvas.drawRightString(page[0] - margin, margin - 11, f"page {pages[0]}")
 
     head = setter.head()
     if ws.teaching:
@@ -514,15 +519,15 @@ def _build(
         column = (width - COLUMN_GAP) / 2
         story = [*head, FrameBreak(), *Setter(ws, cloth, column, size, most).lesson()]
         frames = [
-            _frame(MARGIN, MARGIN + height - tall, width, tall),
-            _frame(MARGIN, MARGIN, column, height - tall),
-            _frame(MARGIN + column + COLUMN_GAP, MARGIN, column, height - tall),
+            _frame(margin, margin + height - tall, width, tall),
+            _frame(margin, margin, column, height - tall),
+            _frame(margin + column + COLUMN_GAP, margin, column, height - tall),
         ]
     else:
         story = head
         for section in sections(ws, str):
             story += setter.section(section)
-        frames = [_frame(MARGIN, MARGIN, width, height)]
+        frames = [_frame(margin, margin, width, height)]
     document = BaseDocTemplate(
         stream,
         pagesize=page,

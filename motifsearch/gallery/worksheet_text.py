@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from motifsearch.gallery.worksheet import Worksheet
 
 WIDTH = 88
+#: A space that lines are not broken at; plain text shows it as a plain one.
+TIE = "\u00a0"
 
 
 def apart(text: str) -> str:
@@ -57,7 +59,7 @@ def strip_words(
     """Return the colours in the notches, neighbours of one colour together.
 
     Examples:
-        >>> strip_words(["a", "a", "b"], 3, {"a": "sand", "b": "teal"}, str)
+        >>> strip_words(["a", "a", "b"], 3, {"a": "sand", "b": "teal"}, str).replace(TIE, " ")
         '3-4 sand, 5 teal'
     """
     words = []
@@ -65,7 +67,7 @@ def strip_words(
     for name, run in groupby(colours):
         n = len(list(run))
         where = str(notch) if n == 1 else f"{notch}-{notch + n - 1}"
-        words.append(f"{where} {say(names[name])}")
+        words.append(f"{where}{TIE}{say(names[name])}")
         notch += n
     return ", ".join(words)
 
@@ -83,7 +85,7 @@ def render_text(ws: Worksheet) -> str:
         body = [line for block in section.blocks for line in _text_block(ws, block)]
         if body:
             lines += [section.title, "-" * len(section.title), *body, ""]
-    return "\n".join(line.rstrip() for line in lines).rstrip() + "\n"
+    return "\n".join(line.replace(TIE, " ").rstrip() for line in lines).rstrip() + "\n"
 
 
 def _wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
@@ -148,7 +150,7 @@ def render_markdown(ws: Worksheet) -> str:
         body = [text for block in section.blocks for text in _markdown_block(ws, block)]
         if body:
             out += [f"## {section.title}", *body]
-    return "\n\n".join(out) + "\n"
+    return ("\n\n".join(out) + "\n").replace(TIE, " ")
 
 
 def _markdown_block(ws: Worksheet, block: Block) -> list[str]:
