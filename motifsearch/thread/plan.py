@@ -47,6 +47,7 @@ class CuttingPlan:
             plan is proven best.
         waste_mm: Leftovers too short to be useful, together.
         useful_mm: What counts as useful.
+        gaps: The gap of each aim: missing, waste, pieces begun.
     """
 
     pieces: tuple[PieceUse, ...]
@@ -54,6 +55,7 @@ class CuttingPlan:
     gap: float = 0.0
     waste_mm: float = 0.0
     useful_mm: float = USEFUL_MM
+    gaps: tuple[float, ...] = (0.0, 0.0, 0.0)
 
     @property
     def feasible(self) -> bool:
@@ -115,13 +117,13 @@ def plan_cuts(
     wanted = wanted_cuts(cuts)
     used: list[PieceUse] = []
     missing: list[tuple[str, str, float]] = []
-    gap = 0.0
+    gaps = [0.0, 0.0, 0.0]
     for n, (colour, lengths) in enumerate(wanted.items()):
         thread = stash.thread(colour) if colour in stash.names else None
         problem = colour_problem(lengths, thread, useful_mm)
         seconds = max(0.0, deadline - time.monotonic()) / (len(wanted) - n)
         found = solve(problem, seconds)
-        gap = max(gap, found.gap)
+        gaps = [max(pair) for pair in zip(gaps, found.gaps, strict=True)]
         waiting = {length: list(labels) for length, labels in lengths.items()}
         for one in sorted(found.filled, key=lambda f: _order(problem, f)):
             taken = [
@@ -135,7 +137,7 @@ def plan_cuts(
             (colour, label, length) for length, labels in waiting.items() for label in labels
         ]
     waste = sum(piece.left_mm for piece in used if piece.left_mm < useful_mm)
-    return CuttingPlan(tuple(used), tuple(missing), gap, waste, useful_mm)
+    return CuttingPlan(tuple(used), tuple(missing), max(gaps), waste, useful_mm, tuple(gaps))
 
 
 def _order(problem: Problem, one: Filled) -> tuple[bool, float, list[int]]:

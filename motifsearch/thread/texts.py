@@ -1,0 +1,167 @@
+"""Cut lists, plans, kits and shopping lists as plain text, in metric or imperial."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from motifsearch.thread.cutting import CutList
+from motifsearch.thread.kits import KitCount, ShoppingList
+from motifsearch.thread.plan import CuttingPlan, PieceUse
+from motifsearch.thread.stash import Stash
+from motifsearch.thread.units import cut_text, fold_text, piece_text, total_text, width_text
+
+#: The aims of a plan, as people read them.
+AIMS = ("what is missing", "waste", "pieces begun")
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
+    """Return aligned columns; the first `left` columns and the last lean left, others right.
+
+    Examples:
+        >>> print(table(["cut", "length"], [["A", "205 cm"], ["B", "99 cm"]]), end="")
+        cut  length
+        A    205 cm
+        B    99 cm
+    """
+    lines = [list(head), *[list(row) for row in rows]]
+    widths = [max(len(line[k]) for line in lines) for k in range(len(head))]
+    last = len(head) - 1
+    out = []
+    for line in lines:
+        cells = [
+            text.ljust(widths[k]) if k < left or k == last else text.rjust(widths[k])
+            for k, text in enumerate(line)
+        ]
+        out.append("  ".join(cells).rstrip())
+    return "\n".join(out) + "\n"
+
+
+def cut_list_text(cuts: CutList, show: str = "metric") -> str:
+    """Return what to cut: per thread its strands, need, margin, allowance, length and fold.
+
+    Need, margin and ends are those of its strands together; strands are counted from 1.
+    """
+    rows = []
+    for cut in cuts.cuts:
+        strands = "+".join(str(s + 1) for s in cut.strands)
+        if cut.fold_mm is None:
+            fold = "do not fold"
+        elif cut.fold_mm * 2 == cut.length_mm:
+            fold = "in half"
+        else:
+            fold = f"{fold_text(cut.fold_mm, show)} from the end of strand {cut.strands[0] + 1}"
+        parts = (sum(cut.need_mm), sum(cut.margin_mm), sum(cut.allowance_mm))
+        rows.append(
+            [
+                cut.label,
+                cut.colour,
+                strands,
+                *(cut_text(p, show) for p in (*parts, cut.length_mm)),
+                fold,
+            ]
+        )
+    head = ["cut", "colour", "strands", "need", "margin", "ends", "length", "fold"]
+    totals = ", ".join(
+        f"{colour} {total_text(sum(c.length_mm for c in own), show)}"
+        for colour, own in cuts.by_colour().items()
+    )
+    return (
+        f"{cuts.rows} rows, {width_text(cuts.length_mm, show)} knotted\n"
+        + table(head, rows, 2)
+        + f"in all {total_text(cuts.total_mm, show)}: {totals}\n"
+    )
+
+
+def _one_piece(piece: PieceUse, show: str) -> tuple[str, str, str, str]:
+    cuts = " + ".join(
+        f"{' '.join(label for label, _ in own)} ({cut_text(length, show)}"
+        f"{' each' if len(own) > 1 else ''})"
+        for length, group in groupby(piece.cuts, key=lambda cut: cut[1])
+        if (own := list(group))
+    )
+    return piece.thread, piece_text(piece.piece_mm, show), piece_text(piece.left_mm, show), cuts
+
+
+def plan_text(plan: CuttingPlan, show: str = "metric") -> str:
+    """Return which cut comes from which piece, what is left, and what is missing."""
+    rows = []
+    for piece in plan.pieces:
+        thread, length, left, cuts = _one_piece(piece, show)
+        if piece.left_mm < plan.useful_mm:
+            left = f"{left} (waste)" if piece.left_mm >= 1.0 else "nothing"
+        rows.append([thread, length, left, cuts])
+    text = table(["thread", "piece", "left", "cuts"], rows) if rows else ""
+    if plan.missing:
+        text += "missing:\n" + "".join(
+            f"  {colour}: cut {label}, {cut_text(length, show)}\n"
+            for colour, label, length in plan.missing
+        )
+    text += f"waste: {cut_text(plan.waste_mm, show)} (leftovers under "
+    text += f"{cut_text(plan.useful_mm, show)})\n"
+    if plan.gap > 0.0:
+        text += "time was up: " + "; ".join(
+            f"{name} within {gap:.1%} of the best"
+            for name, gap in zip(
+                ("what is missing", "waste", "pieces begun"), plan.gaps, strict=True
+            )
+            if gap > 0.0
+        )
+        return text + "\n"
+    return text + "no plan is better\n"
+
+
+def kits_text(count: KitCount) -> str:
+    """Return how many kits the stash yields, and which colour limits."""
+    rows = [
+        [colour, str(n), "limits" if colour in count.limiting else ""]
+        for colour, n in count.per_colour.items()
+    ]
+    sure = "no more is possible" if count.proven else f"no more than {count.bound}; time was up"
+    return f"{count.kits} kits ({sure})\n" + table(["colour", "kits", ""], rows)
+
+
+def shopping_text(shopping: ShoppingList, show: str = "metric") -> str:
+    """Return what to buy: thread and skeins per colour, and the cost where it is known."""
+    rows = []
+    for line in shopping.lines:
+        note = []
+        if line.assumed:
+            note.append(f"a skein is taken as {piece_text(line.skein_m * 1000.0, show)}")
+        if line.least < line.skeins:
+            note.append(f"perhaps {line.least}; time was up")
+        cost = "?" if line.cost is None else f"{line.cost:.2f}"
+        rows.append(
+            [
+                line.colour,
+                str(line.cuts),
+                total_text(line.need_mm, show),
+                piece_text(line.held_mm, show),
+                str(line.skeins),
+                cost,
+                "; ".join(note),
+            ]
+        )
+    head = ["colour", "cuts", "thread", "on hand", "buy", "cost", ""]
+    total = "not known" if shopping.cost is None else f"{shopping.cost:.2f} {shopping.currency}"
+    skeins = sum(line.skeins for line in shopping.lines)
+    kits = f"{shopping.kits} kit{'' if shopping.kits == 1 else 's'}"
+    return (
+        f"for {kits}: buy {skeins} skein{'' if skeins == 1 else 's'}, cost {total.strip()}\n"
+        + table(head, rows)
+    )
+
+
+def stash_text(stash: Stash) -> str:
+    """Return what is on hand."""
+    rows = [
+        [
+            thread.name,
+            thread.colour,
+            f"{thread.diameter_mm:.2f} mm",
+            piece_text(thread.total_mm, stash.show),
+            ", ".join(piece_text(piece, stash.show) for piece in thread.pieces_mm) or "nothing",
+        ]
+        for thread in stash.threads
+    ]
+    return table(["thread", "colour", "thick", "in all", "pieces"], rows, 2)

@@ -1,0 +1,75 @@
+"""How lengths are shown: metric or imperial.  Nothing is stored in these; memory holds mm.
+
+What is to be cut is rounded up to what a tape shows, what is on hand or left is rounded down, so
+that no text promises thread that is not there.  1 inch is 25.4 mm and 1 yard 914.4 mm exactly
+(international yard and pound agreement, 1959).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+INCH_MM: Final = 25.4
+YARD_MM: Final = 914.4
+DUST: Final = 1e-6
+
+
+def cut_text(mm: float, show: str = "metric") -> str:
+    """Return a length to be cut or folded at: cm, or inches to the next quarter.
+
+    Examples:
+        >>> cut_text(2050.0), cut_text(1025.0), cut_text(2050.0, "imperial")
+        ('205 cm', '102.5 cm', '80 3/4 in')
+    """
+    if show == "imperial":
+        quarters = math.ceil(mm / INCH_MM * 4.0 - DUST)
+        whole, part = divmod(quarters, 4)
+        fraction = ("", "1/4", "1/2", "3/4")[part]
+        return " ".join(t for t in (str(whole) if whole or not part else "", fraction) if t) + " in"
+    return f"{math.ceil(mm - DUST) / 10.0:g} cm"
+
+
+def fold_text(mm: float, show: str = "metric") -> str:
+    """Return where to fold: cm to a half, or inches to the nearest quarter.
+
+    Examples:
+        >>> fold_text(1023.4), fold_text(1023.4, "imperial")
+        ('102.5 cm', '40 1/4 in')
+    """
+    if show == "imperial":
+        return cut_text(round(mm / INCH_MM * 4.0) * INCH_MM / 4.0, show)
+    return f"{round(mm / 5.0) * 0.5:g} cm"
+
+
+def piece_text(mm: float, show: str = "metric") -> str:
+    """Return a piece on hand or left over: metres to the cm, or yards to a hundredth, down.
+
+    Examples:
+        >>> piece_text(8000.0), piece_text(3459.9), piece_text(8000.0, "imperial")
+        ('8 m', '3.45 m', '8.74 yd')
+    """
+    if show == "imperial":
+        return f"{math.floor(mm / YARD_MM * 100.0 + DUST) / 100.0:g} yd"
+    return f"{math.floor(mm / 10.0 + DUST) / 100.0:g} m"
+
+
+def total_text(mm: float, show: str = "metric") -> str:
+    """Return a sum of lengths: metres or yards to a tenth, up.
+
+    Examples:
+        >>> total_text(12_345.0), total_text(12_345.0, "imperial")
+        ('12.4 m', '13.6 yd')
+    """
+    unit, name = (YARD_MM, "yd") if show == "imperial" else (1000.0, "m")
+    return f"{math.ceil(mm / unit * 10.0 - DUST) / 10.0:.1f} {name}"
+
+
+def width_text(mm: float, show: str = "metric") -> str:
+    """Return a knotted length or width: mm, or inches to a hundredth.
+
+    Examples:
+        >>> width_text(152.4), width_text(152.4, "imperial")
+        ('152 mm', '6.00 in')
+    """
+    return f"{mm / INCH_MM:.2f} in" if show == "imperial" else f"{mm:.0f} mm"
