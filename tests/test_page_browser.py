@@ -13,6 +13,7 @@ import os
 import shutil
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -154,10 +155,7 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     file = tmp_path_factory.mktemp("page") / "gallery.html"
-    on_hand = stash()
-    html = gallery_html(
-        entries(N, on_hand), title="Evening bands", stash=on_hand, length_mm=LENGTH_MM
-    )
+    html = gallery_html(designs(), title="Evening bands", stash=stash(), length_mm=LENGTH_MM)
     file.write_text(html, encoding="utf-8")
     return file.as_uri()
 
@@ -176,6 +174,7 @@ def page(tab: Browser, address: str) -> Iterator[Browser]:
     assert tab.js("return performance.getEntriesByType('resource').map(e => e.name)") == []
 
 
+@cache
 def designs() -> list[Any]:
     return entries(N, stash())
 
@@ -447,18 +446,18 @@ SHARMA = """
 """
 
 
-def test_colour_difference_is_the_published_one(page: Browser) -> None:
+def test_colour_difference_is_the_published_one(tab: Browser) -> None:
     table = [[float(v) for v in line.split()] for line in SHARMA.strip().splitlines()]
     code = "return arguments[0].map(r => ciede2000OfLab(r.slice(0, 3), r.slice(3, 6)));"
-    got = page.js(_colour_script() + code, table)
+    got = tab.js(_colour_script() + code, table)
     assert got == pytest.approx([row[6] for row in table], abs=5e-5)
 
 
-def test_colour_difference_of_hex_colours_by_coloraide(page: Browser) -> None:
+def test_colour_difference_of_hex_colours_by_coloraide(tab: Browser) -> None:
     rng = np.random.default_rng(3)
     pairs = [["#" + rng.bytes(3).hex() for _ in "ab"] for _ in range(60)]
     code = "return arguments[0].map(p => ciede2000(p[0], p[1]));"
-    got = page.js(_colour_script() + code, pairs)
+    got = tab.js(_colour_script() + code, pairs)
     want = [float(Color(a).delta_e(Color(b), method="2000")) for a, b in pairs]
     assert got == pytest.approx(want, abs=0.02)
 
@@ -475,11 +474,9 @@ SEEN = [
 
 
 @pytest.mark.parametrize(("hexa", "kind", "want"), SEEN)
-def test_seen_as(page: Browser, hexa: str, kind: str, want: tuple[float, ...]) -> None:
-    got = page.js(
-        _colour_script() + "return rgbOf(seenAs(arguments[0], arguments[1]));", hexa, kind
-    )
-    assert got == pytest.approx(want, abs=0.6)
+def test_seen_as(tab: Browser, hexa: str, kind: str, want: tuple[float, ...]) -> None:
+    code = "return rgbOf(seenAs(arguments[0], arguments[1]));"
+    assert tab.js(_colour_script() + code, hexa, kind) == pytest.approx(want, abs=0.6)
 
 
 def test_state_lives_in_the_fragment(page: Browser, address: str) -> None:
