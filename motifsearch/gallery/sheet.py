@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Final
 
 from motifsearch.gallery.cautions import CAUTIONS
 from motifsearch.gallery.chart import clean_text
-from motifsearch.gallery.steps import KNOT_HELP
-from motifsearch.gallery.words import count, joined, strengths, symmetry_words
+from motifsearch.gallery.steps import KNOT_HELP, mirror_image
+from motifsearch.gallery.words import count, joined, look, strengths, symmetry_words
 
 if TYPE_CHECKING:
     from motifsearch.gallery.entry import Entry
@@ -165,15 +165,15 @@ def sections(ws: Worksheet, say: Say) -> list[Section]:
 
 
 def _picture(ws: Worksheet, say: Say) -> Section:
-    scores = ws.entry.scores
+    seen = _as_seen(ws)
     colours = joined([say(ws.names[name]) for name in ws.pattern.palette])
-    symbol = (scores.get("symmetry") or {}).get("frieze_group")
-    words = f"A band in {colours}."
+    words = f"A band in {colours}. {say(clean_text(look(seen.pattern, seen.scores)))}"
+    symbol = (seen.scores.get("symmetry") or {}).get("frieze_group")
     if symbol:
         words += f" {symmetry_words(symbol).sentence}"
     blocks: list[Block] = [Picture(words)]
     if not ws.teaching:
-        strong, weak = strengths(_as_seen(ws))
+        strong, weak = strengths(seen)
         points = [
             *(say(clean_text(s)) for s in strong),
             *(f"But: {say(clean_text(s))}" for s in weak),
@@ -185,12 +185,21 @@ def _picture(ws: Worksheet, say: Say) -> Section:
 
 
 def _as_seen(ws: Worksheet) -> Entry:
-    """Return the entry with its strands counted from the left of this sheet."""
-    thread = ws.entry.scores.get("thread")
-    if not ws.setting.mirrored or not thread:
-        return ws.entry
-    seen = {key: v[::-1] if isinstance(v, list | tuple) else v for key, v in thread.items()}
-    return replace(ws.entry, scores={**ws.entry.scores, "thread": seen})
+    """Return the entry as this sheet shows it: colours by their short names, and mirrored."""
+    pattern, scores = ws.pattern, dict(ws.entry.scores)
+    if ws.setting.mirrored:
+        pattern = mirror_image(pattern)
+        thread = scores.get("thread") or {}
+        scores["thread"] = {
+            key: value[::-1] if isinstance(value, list | tuple) else value
+            for key, value in thread.items()
+        }
+    pattern = replace(
+        pattern,
+        colour_order=tuple(ws.names[name] for name in pattern.colour_order),
+        colours={ws.names[name]: pattern.colours[name] for name in pattern.palette},
+    )
+    return replace(ws.entry, pattern=pattern, scores=scores)
 
 
 def _cutting(ws: Worksheet, say: Say) -> Section:
@@ -358,8 +367,9 @@ def _steps(ws: Worksheet) -> list[Section]:
         if part.times > 1:
             blocks.append(
                 Para(
-                    "The notches are the same in every round, but the colours have moved on by the "
-                    "next: colours are given for the first round, and below for the start of each."
+                    "The notches are the same in every round, but the colours move on from round "
+                    "to round: steps name those of round 1, and a list after them gives those at "
+                    "the start of every round."
                     if part.rounds
                     else "At the end of a round the colours stand as at its start."
                 )

@@ -10,13 +10,15 @@ side and every knot becomes its mirror image, while the notches keep the board's
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from motifsearch.gallery.chart import KNOT_WORDS, clean_text
 from motifsearch.gallery.words import joined
+from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import MIRRORED, RETURNING, TIED_FROM_RIGHT
 from motifsearch.pattern.passes import Pass
+from motifsearch.pattern.walk import walk
 
 #: How each knot is tied, in the words of the sheet.
 KNOT_HELP = (
@@ -99,6 +101,25 @@ def short_names(names: Iterable[str]) -> dict[str, str]:
 
 def _cut(text: str) -> str:
     return text if len(text) <= MAX_NAME else text[: MAX_NAME - 1] + "…"
+
+
+def mirror_image(pattern: Pattern) -> Pattern:
+    """Return the design mirrored left to right.
+
+    With an odd number of strands row 0 of a mirrored grid would stand where row 1 must, so the
+    mirrored band begins one row later.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> p = make_pattern("", ["rr rl", "ll"], "abcc", dict.fromkeys("abc", "#000000"))
+        >>> mirror_image(p).row_texts(), mirror_image(p).colour_order
+        (['lr ll', 'rr'], ('c', 'c', 'b', 'a'))
+    """
+    odd = pattern.strands % 2
+    rows = [tuple(int(MIRRORED[code]) for code in reversed(row)) for row in pattern.knots]
+    order = walk(pattern, 1).orders[odd]
+    colours = tuple(pattern.colour_order[strand] for strand in reversed(order))
+    return replace(pattern, knots=tuple(rows[odd:] + rows[:odd]), colour_order=colours)
 
 
 def describe(one: Pass, setting: Setting) -> tuple[str, str, int]:

@@ -58,10 +58,11 @@ from motifsearch.gallery.sheet import (
     sections,
     title,
 )
+from motifsearch.gallery.worksheet_text import step_words
 
 if TYPE_CHECKING:
     from motifsearch.gallery.steps import Step
-    from motifsearch.gallery.worksheet import Worksheet
+    from motifsearch.gallery.worksheet import Part, Worksheet
 
 FONT: Final = "DejaVuSans"
 BOLD: Final = "DejaVuSans-Bold"
@@ -325,10 +326,11 @@ class Setter:
         cell = min(15.0 * self.size, self.width * 0.46 / self.ws.pattern.strands)
         before = self.text("before", 8.6, textColor=SOFT)
         rows = [[None, before, self.strip(part.before, cell)]]
-        rows += [self.step(step, cell, 10.2) for step in part.steps]
+        rows += [self.step(step, part, cell, 10.2) for step in part.steps]
         out = [self.step_grid(rows, cell)]
         if part.rounds:
-            out += [self.gap(6), self.rounds(part.rounds)]
+            words = "At the start of every round (tick the round when it is done):"
+            out += [self.gap(6), self.text(words), self.gap(3), self.rounds(part.rounds)]
         elif part.times > 1:
             out += [self.gap(6), self.tally(part.times)]
         return out
@@ -349,7 +351,7 @@ class Setter:
                 cell = min(13.0 * self.size, self.width * 0.42 / self.ws.pattern.strands)
                 name = self.text(section.title, 10.5, bold=True)
                 rows = [[None, name, self.strip(block.part.before, cell)]]
-                rows += [self.step(step, cell, 9.2) for step in steps]
+                rows += [self.step(step, block.part, cell, 9.2) for step in steps]
                 out += [self.gap(6), self.step_grid(rows, cell, 1.2)]
             if len(steps) < len(block.part.steps) and left_out is None:
                 left_out = block.part.steps[len(steps)].number
@@ -357,12 +359,11 @@ class Setter:
                 out += [self.gap(3), self.text(words, bold=True)]
         return out
 
-    def step(self, step: Step, cell: float, points: float) -> list[Any]:
+    def step(self, step: Step, part: Part, cell: float, points: float) -> list[Any]:
         """Return one step as a row of a table."""
-        colour = escape(settable(self.ws.names[step.colour]))
-        words = (
-            f"<b>notch {step.notch}</b>, {colour}: {escape(step.action)}; {escape(step.outcome)}."
-        )
+        words = escape(settable(step_words(step, part, self.ws.names, str)))
+        start = f"notch {step.notch}"
+        words = f"<b>{start}</b>{words.removeprefix(start)}"
         return [
             self.text(str(step.number), 8.6, textColor=SOFT, alignment=TA_CENTER),
             Paragraph(words, self.style(points)),
@@ -410,12 +411,12 @@ class Setter:
         """Return the colours at the start of every round, each with a box to tick."""
         strands = self.ws.pattern.strands
         cell = min(11.0 * self.size, (self.width - 40) / strands)
-        wide = strands * cell + 34 * self.size
+        wide = strands * cell + 40 * self.size
         columns = max(1, min(4, int(self.width / (wide + 10))))
         cells = [
             Grid(
-                [[self.text(f"{n}", 8.6, textColor=SOFT), self.strip(colours, cell)]],
-                colWidths=[24 * self.size, None],
+                [[self.text(f"{BOX} {n}", 8.6, textColor=SOFT), self.strip(colours, cell)]],
+                colWidths=[30 * self.size, None],
                 style=[*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")],
             )
             for n, colours in enumerate(rounds, 1)

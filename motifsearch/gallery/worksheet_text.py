@@ -26,7 +26,7 @@ from motifsearch.gallery.sheet import (
 
 if TYPE_CHECKING:
     from motifsearch.gallery.steps import Step
-    from motifsearch.gallery.worksheet import Worksheet
+    from motifsearch.gallery.worksheet import Part, Worksheet
 
 WIDTH = 88
 #: A space that lines are not broken at; plain text shows it as a plain one.
@@ -72,9 +72,11 @@ def strip_words(
     return ", ".join(words)
 
 
-def step_words(step: Step, names: Mapping[str, str], say: Say) -> str:
+def step_words(step: Step, part: Part, names: Mapping[str, str], say: Say) -> str:
     """Return a step as it is read out, without its number."""
-    return f"notch {step.notch}, {say(names[step.colour])}: {step.action}; {step.outcome}."
+    which = " in round 1" if part.rounds else ""
+    colour = say(names[step.colour])
+    return f"notch {step.notch}, {colour}{which}: {step.action}; {step.outcome}."
 
 
 def render_text(ws: Worksheet) -> str:
@@ -134,7 +136,7 @@ def _text_steps(ws: Worksheet, block: StepsBlock) -> list[str]:
     first, part = ws.setting.first_notch, block.part
     lines = _wrap(f"before: {strip_words(part.before, first, ws.names, apart)}", "     ", "       ")
     for step in part.steps:
-        lines += _wrap(step_words(step, ws.names, apart), f"{step.number:3d}. ")
+        lines += _wrap(step_words(step, part, ws.names, apart), f"{step.number:3d}. ")
         now = strip_words(step.after, first, ws.names, apart)
         lines += _wrap(f"now: {now}", "     ", "       ")
     for n, colours in enumerate(part.rounds, 1):
@@ -173,7 +175,7 @@ def _markdown_block(ws: Worksheet, block: Block) -> list[str]:
     lines = []
     for step in part.steps:
         now = strip_words(step.after, first, ws.names, escaped)
-        lines.append(f"{step.number}. {step_words(step, ws.names, escaped)} Now: {now}.")
+        lines.append(f"{step.number}. {step_words(step, part, ws.names, escaped)} Now: {now}.")
     steps.append("\n".join(lines))
     if part.rounds:
         steps.append(
