@@ -39,6 +39,8 @@ from motifsearch.thread.stash import Stash
 
 MAX_CANDIDATES = 2000
 PREVIEW_ROWS = 60
+#: Colours of a PNG of ours: a third of the size, and no difference that can be seen.
+PNG_COLOURS = 160
 
 
 @dataclass(frozen=True)
@@ -168,7 +170,7 @@ def write_candidate(folder: Path, entry: Entry, band: Band) -> None:
     write_atomic(folder / "cut.csv", cut_csv(entry.cuts, entry.plan, band.first_notch))
     rows = max(entry.scores["repeat_rows"], PREVIEW_ROWS)
     image = render_band(entry.pattern, min(rows, 3 * PREVIEW_ROWS), ends=True)
-    write_atomic(folder / "face.png", png_bytes(image))
+    write_atomic(folder / "face.png", png_bytes(image, colours=PNG_COLOURS))
     sheet = worksheet(
         entry, length_mm=band.length_mm, first_notch=band.first_notch, show=band.stash.show
     )
@@ -221,7 +223,7 @@ def write_gallery(
         )
         files = {
             "gallery.html": page.encode(),
-            "gallery.png": png_bytes(sheet),
+            "gallery.png": png_bytes(sheet, colours=PNG_COLOURS),
             "ranking.csv": ranking_csv(entries, utility).encode(),
             "run.json": json_text(run_info).encode(),
         }

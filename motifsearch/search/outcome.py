@@ -8,8 +8,9 @@ search stricter by what it lacked, and the next in line takes its place.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -155,7 +156,11 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
                 worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
                 kind = FAMILY[GROUPS[int(scores.frieze[n])]]
                 pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-                title = title_of(pattern, scores.shares[:, n], brief.palette, kind)
+                title = title_of(
+                    pattern,
+                    dict(zip(brief.palette, scores.shares[:, n].tolist(), strict=True)),
+                    kind,
+                )
                 out.append(
                     _Candidate(
                         replace(pattern, title=title),
@@ -168,26 +173,30 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
     return out
 
 
-def title_of(
-    pattern: Pattern,
-    shares: np.ndarray[tuple[int], np.dtype[np.float64]],
-    palette: Sequence[str],
-    kind: str,
-) -> str:
-    """Return a title that says what is seen: the colours by their share, and the symmetry."""
-    order = sorted((n for n in range(len(palette)) if shares[n] > 0), key=lambda n: (-shares[n], n))
-    names = [palette[n] for n in order[:3]]
+def title_of(pattern: Pattern, shares: Mapping[str, float], kind: str) -> str:
+    """Return a title that says what is seen: the colours by their share, and the symmetry.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> ink = {"sand": "#d8c49a", "teal": "#1f7a78"}
+        >>> p = make_pattern("", ["rr rr", "rr"], ["sand", "teal"] * 2, ink)
+        >>> title_of(p, {"sand": 0.4, "teal": 0.6}, "mirrored")
+        'Teal and sand, clear, mirrored'
+    """
+    order = sorted((n for n in shares if shares[n] > 0), key=lambda n: (-shares[n], n))
+    names = order[:3]
     text = ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else names[0]
-    light = [lab(pattern.colours[palette[n]])[0] for n in order]
-    # A few words about the mood keep titles apart without numbering anything.
-    mood = (
-        "soft"
-        if max(light) - min(light) < 25
-        else "bold"
-        if max(light) - min(light) > 55
-        else "clear"
-    )
+    light = [lab(pattern.colours[name])[0] for name in order]
+    # A word about the mood keeps titles apart without numbering anything.
+    span = max(light) - min(light)
+    mood = "soft" if span < 25 else "bold" if span > 55 else "clear"
     return f"{text[:1].upper()}{text[1:]}, {mood}, {kind}"
+
+
+def named(pattern: Pattern, scores: Mapping[str, Any]) -> Pattern:
+    """Return the pattern with a title made from its scores (as `score_pattern` returns them)."""
+    kind = FAMILY[scores["symmetry"]["frieze_group"]]
+    return replace(pattern, title=title_of(pattern, scores["colour"]["share"], kind))
 
 
 def cuts_for(brief: Brief, pattern: Pattern) -> CutList:

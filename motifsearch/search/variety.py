@@ -8,8 +8,9 @@ another, 1 for faces without a common line.
 
 The gallery is picked greedily (max-min, after Gonzalez, Theor. Comput. Sci. 38, 1985): first the
 design that meets the wishes best, then always the one with the largest sum of its wishes and
-`SPREAD` times its distance to the nearest design picked before; one closer than `NEAR` to any of
-them is never picked.
+`SPREAD` times its distance to the nearest design picked before, less `SAME_COLOURS` for every
+design of the same colours and `SAME_NUMBER` for every design of as many colours picked before; one
+closer than `NEAR` to any of them is never picked.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ F64 = npt.NDArray[np.float64]
 WINDOW_ROWS: Final = 48
 SPREAD: Final = 0.35
 NEAR: Final = 0.25
+SAME_COLOURS: Final = 0.03
+SAME_NUMBER: Final = 0.008
 
 
 def repeat_face(pattern: Pattern) -> U8:
@@ -140,6 +143,8 @@ def pick(
         return [], []
     strands = patterns[0].strands
     packed = [variants(repeat_face(p), strands) for p in patterns]
+    inks = [frozenset(p.palette) for p in patterns]
+    like = np.zeros(len(patterns))
     nearest = np.ones(len(patterns))
     open_ = np.ones(len(patterns), bool)
     keys: set[str] = set()
@@ -149,7 +154,7 @@ def pick(
         if len(chosen) < first:
             best = len(chosen)
         else:
-            worth = np.round(utility + SPREAD * nearest, 9)
+            worth = np.round(utility + SPREAD * nearest - like, 9)
             worth[~open_] = -np.inf
             best = int(worth.argmax())
         open_[best] = False
@@ -160,5 +165,9 @@ def pick(
         chosen.append(best)
         gaps.append(float(nearest[best]))
         nearest = np.minimum(nearest, distances(packed[best][0], packed))
+        like += [
+            SAME_COLOURS * (ink == inks[best]) + SAME_NUMBER * (len(ink) == len(inks[best]))
+            for ink in inks
+        ]
         open_ &= nearest >= NEAR
     return chosen, gaps

@@ -1,0 +1,224 @@
+"""``vary``: designs near to a given one, with locks on what must stay.
+
+Every start is the design itself.  Each variation walks a few random steps away from it with the
+search's own operators, has the locked parts put back, and counts when it keeps the limits and
+the locks and differs in face.  The gallery is picked from all by wishes and distance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch import __version__
+from motifsearch.gallery.entry import Entry
+from motifsearch.gallery.runfolder import Band, make_folder, write_gallery
+from motifsearch.pattern.canonical import canonical_key
+from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.errors import InfeasibleError, InputError
+from motifsearch.pattern.files import read_pattern
+from motifsearch.pattern.tomlfile import write_atomic
+from motifsearch.search.brief import Brief, brief_of, format_brief
+from motifsearch.search.genome import Genomes, develop, genomes_of, pattern_of
+from motifsearch.search.island import Judge, space_of
+from motifsearch.search.variation import mutate
+from motifsearch.search.variety import face_distance, pick
+from motifsearch.search.wishes import degrees, measures, utility
+from motifsearch.simulate.scores import score_batch
+from motifsearch.simulate.symmetry import KINDS
+from motifsearch.thread.stash import format_stash
+
+ROUNDS = 40
+BATCH = 600
+
+
+def parse_rows(text: str, rows: int) -> list[int]:
+    """Return the 0-based rows of a list such as ``1-4,9``.
+
+    Raises:
+        InputError: It is no such list, or names a row that the design does not have.
+
+    Examples:
+        >>> parse_rows("1-3,6", 6)
+        [0, 1, 2, 5]
+    """
+    out: set[int] = set()
+    for part in text.replace(" ", "").split(","):
+        if not part:
+            continue
+        first, sign, last = part.partition("-")
+        try:
+            low, high = int(first), int(last) if sign else int(first)
+        except ValueError:
+            low = high = 0
+        if not 1 <= low <= high <= rows:
+            raise InputError(
+                f"expected rows such as 1-4,9 from 1 to {rows}", part, source="--keep-rows"
+            )
+        out.update(range(low - 1, high))
+    return sorted(out)
+
+
+def vary_pattern(
+    path: Path, stash: Path, length_mm: float, out: Path | None, *, overwrite: bool,
+    keep_rows: str, keep_border: bool, keep_colours: bool, keep_symmetry: bool, seed: int,
+    size: int,
+) -> Path:  # fmt: skip
+    """Write a gallery of variations of a pattern; return its folder.
+
+    Raises:
+        MotifError: Input, no variation that keeps everything, or a folder that cannot be written.
+    """
+    pattern = read_pattern(path)
+    brief = brief_of(
+        {
+            "title": f"Variations of {pattern.title or path.stem}"[:200],
+            "strands": pattern.strands,
+            "length_mm": length_mm,
+            "stash": str(stash),
+            "colours_min": 1,
+            "colours_max": min(24, len(pattern.palette) + (0 if keep_colours else 1)),
+            "folded": _even(pattern),
+            "search.seed": seed,
+            "search.periods": [pattern.rows] if pattern.rows <= 48 else [48],
+            "limits.repeat_rows_max": max(48, pattern.rows),
+            "gallery.size": size,
+        }
+    )
+    for name in pattern.palette:
+        brief.stash.thread(name)
+    folder = out or Path("results") / f"vary-{path.stem}-seed{seed}"
+    if folder.exists() and not overwrite:
+        make_folder(folder, False)
+    found = variations(
+        pattern, brief, rows=parse_rows(keep_rows, pattern.rows), border=keep_border,
+        colours=keep_colours, symmetry=keep_symmetry,
+    )  # fmt: skip
+    if not found:
+        raise InfeasibleError(
+            "no other design keeps all that is locked; unlock something (--keep-...)"
+        )
+    _write(found, pattern, brief, folder, overwrite)
+    return folder
+
+
+def _even(pattern: Pattern) -> bool:
+    odd = sum(pattern.colour_order.count(name) % 2 for name in pattern.palette)
+    return odd <= pattern.strands % 2
+
+
+def variations(
+    pattern: Pattern, brief: Brief, *, rows: list[int], border: bool, colours: bool,
+    symmetry: bool,
+) -> list[tuple[Pattern, float]]:  # fmt: skip
+    """Return varied designs near to a pattern, with how well each meets the wishes.
+
+    Args:
+        pattern: The design.
+        brief: Stash, length, seed and gallery size.
+        rows: Rows whose knots stay (0-based).
+        border: Whether the knots of the outermost strands' places stay.
+        colours: Whether the colour order stays.
+        symmetry: Whether every exact symmetry of the face stays.
+    """
+    judge = Judge(brief)
+    space = replace(space_of(brief, pattern.rows), border=False)
+    start = genomes_of(pattern, space, brief.palette)
+    assert start is not None  # the caller has checked colours and width
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(brief.search.seed)))
+    keep = np.zeros(start.knots.shape[:2], bool)
+    keep[rows] = True
+    if border:
+        keep[0::2, 0] = True
+        keep[pattern.strands % 2 :: 2, -1] = True
+    exact = _exact(judge, start, space)
+    without = frozenset({"reconstruct", "shift_phase"} | ({"recolour"} if colours else set()))
+    pool: list[tuple[Pattern, float]] = []
+    seen = {canonical_key(pattern)}
+    inks = [brief.stash.thread(name).colour for name in brief.palette]
+    base = np.zeros(BATCH, np.int64)
+    for turn in range(ROUNDS):
+        child = start.take(base)
+        for _ in range(1 + turn % 4):
+            child = mutate(child, space, rng, without)
+        child.construction[:] = 0
+        child.settled[:] = 0
+        child.knots = np.where(keep[:, :, None], start.knots, child.knots)
+        if colours:
+            child.colours = np.broadcast_to(start.colours, child.colours.shape).copy()
+        grid, order = develop(child, space)
+        scores = score_batch(grid, order, judge.setting)
+        raw = measures(scores, space, brief.limits.repeat_rows_max)
+        worth = utility(degrees(raw, brief.limits.repeat_rows_max), brief.wishes)
+        good = judge.limiter.violation(scores, order, space) == 0
+        if colours:
+            good &= (order == start.colours).all(0)
+        if symmetry:
+            for kind in exact:
+                good &= scores.symmetry[kind] == 1.0
+        best = np.flatnonzero(good)
+        best = best[np.lexsort((best, -worth[best]))][: 6 * brief.gallery_size]
+        for n in best:
+            made = pattern_of(grid[..., n], order[:, n], "", brief.palette, inks)
+            key = canonical_key(made)
+            if key not in seen:
+                seen.add(key)
+                pool.append((made, float(worth[n])))
+    # Near to the design counts as much as the wishes: this is "more like this".
+    near = [worth - 0.5 * face_distance(pattern, made) for made, worth in pool]
+    order_ = sorted(range(len(pool)), key=lambda n: (-round(near[n], 9), pool[n][0].knots))
+    pool = [pool[n] for n in order_[: 12 * brief.gallery_size]]
+    chosen, _ = pick(
+        [pattern, *(p for p, _ in pool)],
+        np.array([1.0] + [near[n] for n in order_[: 12 * brief.gallery_size]]),
+        brief.gallery_size + 1,
+        first=1,
+    )
+    return [pool[n - 1] for n in chosen if n > 0]
+
+
+def _exact(judge: Judge, start: Genomes, space: Any) -> list[str]:
+    scores, _, _ = judge.scores(start, space)
+    shares: dict[str, npt.NDArray[np.float64]] = scores.symmetry
+    return [kind for kind in KINDS if shares[kind][0] == 1.0]
+
+
+def _write(
+    found: list[tuple[Pattern, float]], pattern: Pattern, brief: Brief, folder: Path,
+    overwrite: bool,
+) -> None:  # fmt: skip
+    from motifsearch.commands.session import scores_for
+    from motifsearch.search.outcome import cuts_for, named
+    from motifsearch.thread.plan import plan_cuts
+
+    entries = []
+    for n, (made, _) in enumerate([(pattern, 0.0), *found], 1):
+        cuts = cuts_for(brief, made)
+        scores = scores_for(made, brief)
+        entries.append(
+            Entry(
+                n, made if n == 1 else named(made, scores), scores, cuts,
+                plan_cuts(cuts, brief.stash), folder=f"candidates/{n:03d}",
+                notes=("This is the design that was varied.",) if n == 1 else (),
+            )
+        )  # fmt: skip
+    make_folder(folder, overwrite)
+    write_atomic(folder / "stash.toml", format_stash(replace(brief.stash, calibration="")))
+    write_atomic(folder / "brief.toml", format_brief(brief))
+    info = {
+        "version": __version__,
+        "title": brief.title,
+        "seed": brief.search.seed,
+        "ranking": [
+            {"folder": e.folder, "title": e.pattern.title, "canonical": canonical_key(e.pattern)}
+            for e in entries
+        ],
+    }
+    write_gallery(
+        folder, entries, [0.0, *(w for _, w in found)],
+        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash), info,
+    )  # fmt: skip
