@@ -9,12 +9,17 @@ whether its leftover is useful, and how much of it is waste.
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from motifsearch.thread.stock import DUST, Filled, Problem, patterns
+
+if TYPE_CHECKING:  # scipy comes late: the command's help must not wait for it
+    from scipy.sparse import csr_array
 
 #: Long pieces that get variables of their own; more of them only repeat each other.
 MAX_LONG = 40
@@ -27,91 +32,139 @@ IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]
 
 
+class TimeUp(Exception):  # noqa: N818  (no error: the plain bounds are used instead)
+    """The program could not even be set up in time."""
+
+
+class _Matrix:
+    """A sparse matrix that grows by entries."""
+
+    def __init__(self) -> None:
+        self.parts: list[tuple[IntArray, IntArray, FloatArray]] = []
+
+    def add(self, rows: npt.ArrayLike, columns: npt.ArrayLike, values: npt.ArrayLike) -> None:
+        wide = np.broadcast_arrays(np.asarray(rows), np.asarray(columns), np.asarray(values))
+        r, c, v = (part.ravel() for part in wide)
+        self.parts.append((r.astype(np.int64), c.astype(np.int64), v.astype(np.float64)))
+
+    def build(self, shape: tuple[int, int]) -> csr_array:
+        from scipy.sparse import coo_array
+
+        r, c, v = (
+            np.concatenate([part[k] for part in self.parts] or [np.zeros(0)]) for k in range(3)
+        )
+        return coo_array((v, (r.astype(np.int64), c.astype(np.int64))), shape=shape).tocsr()
+
+
 class Columns:
     """The integer program of a problem: variables, rows and the aims as cost vectors.
 
-    Variables: for every kind of piece with few patterns, one per pattern; for every long piece,
-    its cuts ``[m]``, begun, useful and waste; then one missing count per need.
+    Args:
+        problem: What to cut from what.
+        deadline: `time.monotonic()` by which the program must stand.
+
+    Attributes:
+        blocks: (kind, first column, patterns ``[n, m]`` or None for a long piece).
+        missing_at: The first of the columns that count missing needs.
+        size: Number of columns n.
+        costs: float64 ``[3, n]``, one row for every aim.
+        upper: float64 ``[n]``, upper bounds; the lower ones are 0.
+        integer: int64 ``[n]``, 1 for whole numbers.
+        need: ``[c, n]``, whose product with the columns is the demand.
+        stock: ``[rows, n]``, whose product is at most `bound`.
+        complete: Whether every plan can be written in these columns; if not, no bound follows.
+
+    Raises:
+        TimeUp: The deadline passed.
     """
 
-    def __init__(self, problem: Problem) -> None:
-        from scipy.sparse import coo_array, csr_array
-
+    def __init__(self, problem: Problem, deadline: float = math.inf) -> None:
         self.problem = problem
-        m, c = len(problem.lengths), len(problem.demand)
-        most, cover = problem.most(), problem.covers
-        self.blocks: list[tuple[int, int, IntArray | None]] = []  # (kind, first column, patterns)
-        costs: list[tuple[float, float, float]] = []
-        upper: list[float] = []
-        integer: list[int] = []
-        need: list[tuple[int, int, float]] = []  # (need, column, coefficient)
-        rows: list[tuple[list[tuple[int, float]], float]] = []  # sum <= bound
-        lengths = np.array(problem.lengths)
+        self.blocks: list[tuple[int, int, IntArray | None]] = []
+        self.size = 0
+        self.complete = True
+        self._need, self._stock = _Matrix(), _Matrix()
+        self._costs: list[FloatArray] = []
+        self._upper: list[FloatArray] = []
+        self._integer: list[IntArray] = []
+        self._bound: list[float] = []
+        self._lengths = np.array(problem.lengths)
+        self._most = problem.most()
         for k, kind in enumerate(problem.kinds):
+            if time.monotonic() > deadline:
+                raise TimeUp
             if not kind.count:
                 continue
-            table = patterns(problem.lengths, kind.length, most)
-            first = len(costs)
+            table = patterns(problem.lengths, kind.length, self._most)
             if table is not None:
-                self.blocks.append((k, first, table))
-                lefts = np.maximum(0.0, kind.length - table @ lengths)
-                for row, left in zip(table, lefts, strict=True):
-                    column = len(costs)
-                    covered = cover @ row
-                    need += [(int(n), column, float(covered[n])) for n in np.flatnonzero(covered)]
-                    waste = float(left) if left < problem.useful - DUST else 0.0
-                    costs.append((0.0, waste, problem.begun(k)))
-                    upper.append(kind.count)
-                    integer.append(1)
-                rows.append(([(first + j, 1.0) for j in range(len(table))], kind.count))
+                self._add_patterns(k, table)
                 continue
-            for copy in range(min(kind.count, MAX_LONG)):
-                first = len(costs)
-                self.blocks.append((k, first, None))
-                begun, useful, waste_at = first + m, first + m + 1, first + m + 2
-                for i in range(m):
-                    need += [
-                        (int(n), first + i, float(cover[n, i])) for n in np.flatnonzero(cover[:, i])
-                    ]
-                    costs.append((0.0, 0.0, 0.0))
-                    upper.append(min(most[i], int((kind.length + DUST) / lengths[i])))
-                costs += [(0.0, 0.0, problem.begun(k)), (0.0, 0.0, 0.0), (0.0, 1.0, 0.0)]
-                upper += [1, 1, problem.useful]
-                integer += [1] * (m + 2) + [0]
-                cut = [(first + i, float(lengths[i])) for i in range(m)]
-                # The cuts, and a useful leftover, must fit a piece that is begun.
-                rows.append(([*cut, (useful, problem.useful), (begun, -kind.length)], DUST))
-                # What is left is waste unless it is useful.
-                rest = [(at, -length) for at, length in cut]
-                rows.append(
-                    (
-                        [*rest, (begun, kind.length), (useful, -kind.length), (waste_at, -1.0)],
-                        DUST,
-                    )
-                )
-                if copy:
-                    before = first - (m + 3) + m
-                    rows.append(([(begun, 1.0), (before, -1.0)], 0.0))
-        self.missing_at = len(costs)
-        for n in range(c):
-            need.append((n, len(costs), 1.0))
-            costs.append((float(problem.weights[n]), 0.0, 0.0))
-            upper.append(problem.demand[n])
-            integer.append(1)
-        self.size = len(costs)
-        self.costs: FloatArray = np.array(costs, np.float64).T  # [3, size]
-        self.upper: FloatArray = np.array(upper, np.float64)
-        self.integer: IntArray = np.array(integer, np.int64)
-        self.need: csr_array = coo_array(
-            ([v for _, _, v in need], ([r for r, _, _ in need], [x for _, x, _ in need])),
-            shape=(c, self.size),
-        ).tocsr()
-        entries = [(r, at, v) for r, (row, _) in enumerate(rows) for at, v in row]
-        self.stock: csr_array = coo_array(
-            ([v for _, _, v in entries], ([r for r, _, _ in entries], [x for _, x, _ in entries])),
-            shape=(len(rows), self.size),
-        ).tocsr()
-        self.bound: FloatArray = np.array([bound for _, bound in rows], np.float64)
+            useful_copies = min(kind.count, sum(problem.demand))
+            self.complete &= useful_copies <= MAX_LONG
+            for copy in range(min(useful_copies, MAX_LONG)):
+                self._add_long(k, copy > 0)
+        c = len(problem.demand)
+        self.missing_at = self.size
+        self._need.add(np.arange(c), self.size + np.arange(c), 1.0)
+        self._columns([problem.weights, np.zeros(c), np.zeros(c)], np.array(problem.demand))
+        self.costs: FloatArray = np.concatenate(self._costs, axis=1)
+        self.upper: FloatArray = np.concatenate(self._upper)
+        self.integer: IntArray = np.concatenate(self._integer)
+        self.need = self._need.build((c, self.size))
+        self.stock = self._stock.build((len(self._bound), self.size))
+        self.bound: FloatArray = np.array(self._bound)
+
+    def _columns(
+        self, costs: Sequence[npt.ArrayLike], upper: npt.ArrayLike, integer: npt.ArrayLike = 1
+    ) -> None:
+        """Append columns: three rows of costs, the upper bounds, and which are whole."""
+        table = np.array(costs, np.float64)
+        n = table.shape[1]
+        self._costs.append(table)
+        self._upper.append(np.broadcast_to(np.asarray(upper, np.float64), n))
+        self._integer.append(np.broadcast_to(np.asarray(integer, np.int64), n))
+        self.size += n
+
+    def _row(self, columns: npt.ArrayLike, values: npt.ArrayLike, bound: float) -> None:
+        self._stock.add(len(self._bound), columns, values)
+        self._bound.append(bound)
+
+    def _add_patterns(self, k: int, table: IntArray) -> None:
+        """One column for every pattern: how often it is used."""
+        kind, useful = self.problem.kinds[k], self.problem.useful
+        at = self.size + np.arange(len(table))
+        self.blocks.append((k, self.size, table))
+        covered = table @ self.problem.covers.T  # [n, c]
+        which, need = np.nonzero(covered)
+        self._need.add(need, at[which], covered[which, need])
+        left = np.maximum(0.0, kind.length - table @ self._lengths)
+        waste = np.where(left < useful - DUST, left, 0.0)
+        begun = np.full(len(table), self.problem.begun(k))
+        self._columns([np.zeros(len(table)), waste, begun], kind.count)
+        self._row(at, 1.0, kind.count)
+
+    def _add_long(self, k: int, again: bool) -> None:
+        """The columns of one long piece: its cuts, begun, useful, waste."""
+        kind, useful, m = self.problem.kinds[k], self.problem.useful, len(self._lengths)
+        at, zero = self.size + np.arange(m), np.zeros(m)
+        begun, kept, waste = self.size + m, self.size + m + 1, self.size + m + 2
+        self.blocks.append((k, self.size, None))
+        need, cut = np.nonzero(self.problem.covers)
+        self._need.add(need, at[cut], self.problem.covers[need, cut])
+        room = np.minimum(self._most, (kind.length + DUST) // self._lengths)
+        self._columns(
+            [[*zero, 0, 0, 0], [*zero, 0, 0, 1], [*zero, self.problem.begun(k), 0, 0]],
+            [*room, 1, 1, useful],
+            [*np.ones(m), 1, 1, 0],
+        )
+        # The cuts, and a useful leftover, must fit a piece that is begun.
+        self._row([*at, kept, begun], [*self._lengths, useful, -kind.length], DUST)
+        # What is left is waste unless it is useful.
+        self._row(
+            [*at, begun, kept, waste], [*-self._lengths, kind.length, -kind.length, -1.0], DUST
+        )
+        if again:  # copies are alike: they are begun in turn
+            self._row([begun, begun - m - 3], [1.0, -1.0], 0.0)
 
     def read(self, x: FloatArray) -> tuple[list[Filled], list[int]]:
         """Return (filled pieces, missing) of a vector of variables."""
@@ -181,7 +234,7 @@ def minimise(
         },
     )
     bound = result.mip_dual_bound
-    if bound is None or not math.isfinite(bound):
+    if bound is None or not math.isfinite(bound) or not columns.complete:
         bound = -float(upper[-1]) if sets is not None else 0.0
     x = None if result.x is None else np.asarray(result.x, np.float64)
     return x, float(bound)

@@ -11,11 +11,12 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
 from motifsearch.thread.stock import DUST, Filled, Kind, Problem, Solution, best_fit
-from motifsearch.thread.stock_columns import Columns, FloatArray, IntArray, minimise
+from motifsearch.thread.stock_columns import Columns, FloatArray, IntArray, TimeUp, minimise
 
 
 def fill_without_waste(columns: Columns) -> tuple[list[Filled], list[int]]:
@@ -77,17 +78,25 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
     gaps = [0.0, 0.0, 0.0]
     if not any(problem.demand) or not any(kind.count for kind in problem.kinds):
         return Solution(tuple(filled), tuple(missing), 0.0)
-    columns: Columns | None = None
     caps: dict[int, float] = {}
+
+    @cache
+    def columns() -> Columns | None:
+        try:
+            return Columns(problem, deadline)
+        except TimeUp:
+            return None
 
     def look(aim: int, caps: dict[int, float], share: float) -> float:
         """Minimise an aim, keep what is better, return the bound."""
-        nonlocal filled, missing, best, columns
-        columns = columns or Columns(problem)
+        nonlocal filled, missing, best
+        program = columns()
+        if program is None:
+            return 0.0
         seconds = max(0.02, (deadline - time.monotonic()) * share)
-        x, bound = minimise(columns, aim, caps, seconds)
+        x, bound = minimise(program, aim, caps, seconds)
         if x is not None:
-            other = columns.read(x)
+            other = program.read(x)
             value = problem.aims(*other)
             if _better(value, best, order):
                 (filled, missing), best = other, value
@@ -97,8 +106,8 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
         # Nothing missing, nothing wasted and one piece begun cannot be bettered.
         if best[aim] > DUST and not (aim == 2 and _plainly_least(problem, filled, missing)):
             if aim == 1 and problem.cover is None and not any(missing):
-                columns = columns or Columns(problem)
-                other = fill_without_waste(columns)
+                program = columns()
+                other = fill_without_waste(program) if program else ([], [1])
                 if not any(other[1]):
                     filled, missing = other[0], [0] * len(problem.demand)
                     best = problem.aims(filled, missing)
@@ -173,7 +182,12 @@ def most_sets(problem: Problem, seconds: float = 10.0) -> tuple[int, int]:
             low = middle
     if low == high:
         return low, high
-    x, bound = minimise(Columns(times(high)), 0, {}, seconds, problem.demand)
+    deadline = time.monotonic() + seconds
+    try:
+        columns = Columns(times(high), deadline)
+    except TimeUp:
+        return low, high
+    x, bound = minimise(columns, 0, {}, deadline - time.monotonic(), problem.demand)
     if x is not None:
         low = max(low, round(float(x[-1])))
     return low, max(low, min(high, math.floor(-bound + 1e-6)))
