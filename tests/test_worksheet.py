@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from motifsearch.gallery.entry import Entry
-from motifsearch.gallery.sheet import duration, length
+from motifsearch.gallery.sheet_blocks import duration, length
 from motifsearch.gallery.steps import mirror_image
 from motifsearch.gallery.worksheet import to_markdown, to_pdf, to_text, worksheet
 from motifsearch.pattern.design import Pattern, make_pattern

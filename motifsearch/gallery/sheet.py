@@ -7,13 +7,25 @@ text harmless.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from motifsearch.gallery.cautions import CAUTIONS
 from motifsearch.gallery.chart import clean_text
+from motifsearch.gallery.sheet_blocks import (
+    Block,
+    BoardBlock,
+    Bullets,
+    ChartBlock,
+    CutTable,
+    Para,
+    Picture,
+    Section,
+    StepsBlock,
+    duration,
+    length,
+)
 from motifsearch.gallery.steps import KNOT_HELP, mirror_image
 from motifsearch.gallery.words import count, joined, look, strengths, symmetry_words
 
@@ -28,109 +40,8 @@ Say = Callable[[str], str]
 LOOP_MM: Final = 15.0
 #: mm; the braid at the end, knot not counted (common practice, no source).
 BRAID_MM: Final = 70.0
-INCH_MM: Final = 25.4
 #: Rows of the thread chart that stand below one another.
 CHART_ROWS: Final = 24
-
-
-@dataclass(frozen=True)
-class Para:
-    """A paragraph."""
-
-    text: str
-
-
-@dataclass(frozen=True)
-class Bullets:
-    """A list; numbered when the order matters."""
-
-    items: tuple[str, ...]
-    ordered: bool = False
-
-
-@dataclass(frozen=True)
-class CutTable:
-    """What to cut: per row (label, colour name as a key, cells)."""
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True)
-class Picture:
-    """The band as cloth, with what it shows in words."""
-
-    words: str
-
-
-@dataclass(frozen=True)
-class BoardBlock:
-    """The board seen from above, with the same in words, one line a notch or group."""
-
-    lines: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class ChartBlock:
-    """The thread chart of the first rows (drawn only; the steps say the same)."""
-
-    rows: int
-    words: str
-
-
-@dataclass(frozen=True)
-class StepsBlock:
-    """The steps of a part."""
-
-    part: Part
-
-
-Block = Para | Bullets | CutTable | Picture | BoardBlock | ChartBlock | StepsBlock
-
-
-@dataclass(frozen=True)
-class Section:
-    """A heading with its blocks."""
-
-    title: str
-    blocks: tuple[Block, ...]
-
-
-def length(mm: float, show: str, *, up: bool = False) -> str:
-    """Return a length as a maker reads it off a tape: half centimetres or quarter inches.
-
-    Args:
-        mm: The length.
-        show: "metric" or "imperial".
-        up: Round up, for what is cut.
-
-    Examples:
-        >>> length(615.2, "metric"), length(1420, "imperial", up=True), length(3, "imperial")
-        ('61.5 cm', '56 in', '1/4 in')
-    """
-    if show == "metric" and mm < 20 and not up:
-        return f"{math.floor(mm + 0.5)} mm"
-    step = 5.0 if show == "metric" else INCH_MM / 4
-    n = math.ceil(mm / step - 1e-9) if up else math.floor(mm / step + 0.5)
-    if show == "metric":
-        return f"{n / 2:g} cm"
-    whole, quarter = divmod(max(n, 1), 4)
-    fraction = ("", "1/4", "1/2", "3/4")[quarter]
-    return f"{' '.join(str(part) for part in (whole or '', fraction) if part)} in"
-
-
-def duration(minutes: float) -> str:
-    """Return a time estimate to five minutes.
-
-    Examples:
-        >>> duration(96), duration(20), duration(60), duration(1)
-        ('1 h 35 min', '20 min', '1 h', '5 min')
-    """
-    n = max(5, 5 * math.floor(minutes / 5 + 0.5))
-    hours, rest = divmod(n, 60)
-    return " ".join(
-        part for part in (f"{hours} h" * bool(hours), f"{rest} min" * bool(rest)) if part
-    )
 
 
 def title(ws: Worksheet, say: Say) -> str:

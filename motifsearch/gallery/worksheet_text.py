@@ -9,7 +9,8 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from motifsearch.gallery.sheet import (
+from motifsearch.gallery.sheet import Say, facts, sections, title
+from motifsearch.gallery.sheet_blocks import (
     Block,
     BoardBlock,
     Bullets,
@@ -17,11 +18,7 @@ from motifsearch.gallery.sheet import (
     CutTable,
     Para,
     Picture,
-    Say,
     StepsBlock,
-    facts,
-    sections,
-    title,
 )
 
 if TYPE_CHECKING:
