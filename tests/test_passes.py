@@ -24,6 +24,7 @@ from motifsearch.pattern.passes import (
     needs,
     pass_lower_bound,
     plan_passes,
+    steady_passes,
 )
 from motifsearch.pattern.walk import face, walk
 
@@ -175,3 +176,11 @@ def test_the_hands_move_less_than_from_the_top_down():
         top_down += jumps([passes[n] for n in order])
         planned += jumps(plan_passes(pattern).passes)
     assert planned < 0.9 * top_down
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(4, 12), st.sampled_from([2, 4, 6, 8]), st.integers(0, 2**32 - 1))
+def test_a_long_band_takes_the_steady_passes_in_every_period(strands, rows, seed):
+    pattern = random_pattern(strands, rows, seed)
+    starts = [one.knots[0][0] // rows for one in find_passes(pattern, 40 * rows)]
+    assert {starts.count(k) for k in range(20, 40)} == {steady_passes(pattern)}
