@@ -60,7 +60,7 @@ def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:
 @click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=_version,
               help="Show the versions of the program and of what it computes with.")  # fmt: skip
 def main() -> None:
-    """Find designs for knotted friendship bracelets that your threads can really make.
+    r"""Find designs for knotted friendship bracelets that your threads can really make.
 
     \b
     Start here:

@@ -97,7 +97,7 @@ def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
               help="Paper of the worksheets.")  # fmt: skip
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def search(brief: Path | None, **options: Any) -> None:
-    """Search designs for BRIEF and write a ranked gallery.
+    r"""Search designs for BRIEF and write a ranked gallery.
 
     Without a brief, --stash, --strands and --wrist-mm (or --length-mm) are enough:
 

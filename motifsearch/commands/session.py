@@ -211,7 +211,7 @@ class Session:
             if not outcome.found:
                 progress.end()
                 raise self._none_can_be_cut(outcome)
-            self._write(outcome, state, why, progress)
+            self._write(outcome, state, why, progress, pool)
         progress.end()
         self._report(outcome, state, why, spent, state.scored - before)
 
@@ -252,7 +252,9 @@ class Session:
             "with the pieces on hand (limits.on_hand); add threads, or give --any-amount"
         )
 
-    def _write(self, outcome: Outcome, run: Run, why: str, progress: Progress) -> None:
+    def _write(
+        self, outcome: Outcome, run: Run, why: str, progress: Progress, pool: Executor | None
+    ) -> None:
         brief = self.brief
         entries = [
             Entry(
@@ -302,6 +304,7 @@ class Session:
             self.folder, entries, [f.utility for f in outcome.found],
             Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, self.paper), info,
             tick=lambda done: progress.say(f"writing candidate {done} of {len(entries)} ..."),
+            executor=pool,
         )  # fmt: skip
 
     def _report(self, outcome: Outcome, run: Run, why: str, spent: float, scored: int) -> None:

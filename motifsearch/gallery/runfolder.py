@@ -24,6 +24,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -177,6 +178,29 @@ def write_candidate(folder: Path, entry: Entry, band: Band) -> None:
     write_atomic(folder / "worksheet.pdf", to_pdf(sheet, band.paper))
 
 
+def _write_candidates(
+    places: Sequence[Path],
+    entries: Sequence[Entry],
+    band: Band,
+    tick: Callable[[int], None],
+    executor: Executor | None,
+) -> None:
+    """Write every candidate's files, here or by workers; what a lost worker left is done here."""
+    todo = list(zip(places, entries, strict=True))
+    if executor is not None:
+        try:
+            jobs = [executor.submit(write_candidate, p, e, band) for p, e in todo]
+            for n, job in enumerate(jobs):
+                job.result()
+                tick(n + 1)
+            return
+        except BrokenExecutor:
+            pass
+    for n, (place, entry) in enumerate(todo):
+        write_candidate(place, entry, band)
+        tick(n + 1)
+
+
 def write_gallery(
     folder: Path,
     entries: Sequence[Entry],
@@ -185,6 +209,7 @@ def write_gallery(
     run_info: Mapping[str, Any],
     skipped: Sequence[str] = (),
     tick: Callable[[int], None] = lambda done: None,
+    executor: Executor | None = None,
 ) -> None:
     """Write the gallery of a run into its folder; what stood there of an older one is replaced.
 
@@ -196,6 +221,7 @@ def write_gallery(
         run_info: What `run.json` says.
         skipped: What could not be shown.
         tick: Called with the number of candidates written.
+        executor: Workers that write candidates; None to write them here.
 
     Raises:
         MotifError: Something cannot be written; an older gallery is then still whole.
@@ -209,11 +235,10 @@ def write_gallery(
     except OSError as bad:
         raise MotifError(f"{folder}: cannot write: {bad.strerror}") from None
     try:
-        for n, entry in enumerate(entries):
-            place = fresh / Path(entry.folder).name
+        places = [fresh / Path(entry.folder).name for entry in entries]
+        for place in places:
             place.mkdir()
-            write_candidate(place, entry, band)
-            tick(n + 1)
+        _write_candidates(places, entries, band, tick, executor)
         os.chmod(fresh, 0o755)
         page = gallery_html(
             entries, title=band.title, stash=band.stash, length_mm=band.length_mm, skipped=skipped
