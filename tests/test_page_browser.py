@@ -311,10 +311,10 @@ def test_a_design_opens_with_all_that_is_needed(page: Browser) -> None:
     assert len(cuts) == len(made.cuts.cuts)
     for row, cut in zip(cuts, made.cuts.cuts, strict=True):
         assert row[:3] == [cut.label, cut.colour, f"{cut.length_mm / 10:.0f} cm"]
-        assert row[3] == f"{cut.strands[0] + 1} and {cut.strands[1] + 1}"
+        assert row[3] == f"{cut.strands[0] + 1} + {cut.strands[1] + 1}"
         assert cut.fold_mm is not None
         if abs(2 * cut.fold_mm - cut.length_mm) > 20:
-            one, two = (int(v) for v in row[4].removesuffix(" cm").split(" and "))
+            one, two = (int(v) for v in row[4].removesuffix(" cm").split(" + "))
             assert one * 10 == pytest.approx(cut.fold_mm, abs=6)
             assert (one + two) * 10 == pytest.approx(cut.length_mm, abs=10)
         else:

@@ -1,7 +1,7 @@
 /* One design opened, and pinned designs side by side. `ui` is what page.js lends them. */
 
 function table(caption, heads, rows) {
-  var t = el("table", {}, caption ? el("caption", {}, caption) : null);
+  var t = el("table", { "aria-label": caption || "Numbers" });
   if (heads) {
     t.appendChild(el("thead", {}, el("tr", {}, heads.map(function (h) { return el("th", { scope: "col" }, h); }))));
   }
@@ -10,11 +10,18 @@ function table(caption, heads, rows) {
       return n === 0 ? el("th", { scope: "row" }, cell) : el("td", {}, cell);
     }));
   })));
-  return el("div", { "class": "wide", tabindex: "0", role: "group", "aria-label": caption || "Numbers" }, t);
+  return el("div", {}, caption ? el("p", { "class": "say" }, caption) : null,
+    el("div", { "class": "wide", tabindex: "0", role: "group", "aria-label": caption || "Numbers" }, t));
 }
 
 function section(id, words, parts) {
   return el("section", { "aria-labelledby": id }, el("h3", { id: id }, words), parts);
+}
+
+function sectionOnScreen(id, words, parts) {
+  var node = section(id, words, parts);
+  node.classList.add("noprint");
+  return node;
 }
 
 function radios(name, words, options, now, onchange) {
@@ -107,7 +114,7 @@ function buildDetail(box, d, ui) {
       el("div", { "class": "tools" }, zooms, sides,
         el("p", { "class": "inline" }, el("label", { "for": "d-sight" }, "Seen"), " ", refs.sight)),
       refs.warn, refs.alt, links),
-    section("h-paint", DATA.stash ? "Other colours from my stash" : "Other colours", [
+    sectionOnScreen("h-paint", DATA.stash ? "Other colours from my stash" : "Other colours", [
       refs.paints, refs.enough, el("p", {}, refs.keep)]),
     el("div", { "class": "pair" },
       section("h-strong", "Where it is strong", points(d.strong, "Nothing stands out.")),
@@ -117,7 +124,7 @@ function buildDetail(box, d, ui) {
       section("h-plan", "From which piece", refs.plan)),
     section("h-chart", "Thread chart", [
       el("p", { "class": "say" }, "Strands at the top, rows at the left. The ribbon that lies on top ties the knot around the other; the numbers below say where each strand stands after these rows."),
-      refs.chart, el("details", {}, el("summary", {}, "The rows in words"), refs.rows)]),
+      refs.chart, el("details", { "class": "noprint" }, el("summary", {}, "The rows in words"), refs.rows)]),
     section("h-numbers", "All numbers", refs.numbers),
     d.notes.length ? section("h-notes", "Notes", points(d.notes, "")) : null));
 
@@ -162,7 +169,7 @@ function buildDetail(box, d, ui) {
         var fold = cut.fold === null ? "not folded"
           : Math.abs(cut.fold * 2 - cut.length) <= 20 ? "in the middle"
             : ui.both(cut.fold, cut.length - cut.fold);
-        return [cut.label, el("span", { "class": "ink" }, dot(names[n].hex), bdi(names[n].name)), ui.cut(cut.length), strands.join(" and "), fold,
+        return [cut.label, el("span", { "class": "ink" }, dot(names[n].hex), bdi(names[n].name)), ui.cut(cut.length), strands.join(" + "), fold,
           cut.need.length === 2 ? ui.both(cut.need[0], cut.need[1]) : ui.cut(cut.need[0], true)];
       })));
     refs.plan.textContent = "";

@@ -19,8 +19,8 @@ function el(name, attributes) {
 function bdi(text) { return el("bdi", {}, text); }
 function isolated(text) { return "\u2068" + text + "\u2069"; }
 function dot(hex) {
-  var s = svg("svg", { viewBox: "0 0 20 20", "class": "dot", "aria-hidden": "true" });
-  svg("circle", { cx: 10, cy: 10, r: 9, fill: hex }, s);
+  var s = el("span", { "class": "dot", "aria-hidden": "true" });
+  s.style.backgroundColor = hex;
   return s;
 }
 function percent(v) { return Math.floor(v * 100 + 0.5) + "%"; }
@@ -40,7 +40,7 @@ function cutText(mm, nearest) {
   if (mm === null) { return "none"; }
   return imperial() ? quarters(mm, nearest ? Math.round : Math.ceil) : (nearest ? Math.round(mm / 10) : Math.ceil(mm / 10 - 1e-6)) + " cm";
 }
-function bothText(one, two) { return imperial() ? cutText(one, true) + " and " + cutText(two, true) : Math.round(one / 10) + " and " + cutText(two, true); }
+function bothText(one, two) { return (imperial() ? cutText(one, true) : Math.round(one / 10)) + " + " + cutText(two, true); }
 function longText(mm) { return imperial() ? (mm / 914.4).toFixed(1) + " yd" : (mm / 1000).toFixed(1) + " m"; }
 function timeText(minutes) {
   var m = Math.round(minutes), h = Math.floor(m / 60);
