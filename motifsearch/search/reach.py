@@ -23,7 +23,7 @@ import numpy.typing as npt
 
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.errors import InfeasibleError, InputError, nearest
-from motifsearch.search.reach_bound import dense_size
+from motifsearch.search.reach_bound import MAX_BYTES, table_bytes
 from motifsearch.search.reach_close import OutOfBudgetError
 from motifsearch.search.reach_exact import ExactSearch, Found
 from motifsearch.search.reach_knots import Walk, pattern_of, varied, wrong_of
@@ -32,14 +32,14 @@ from motifsearch.search.reach_space import StateSpace
 from motifsearch.search.reach_window import window_bound
 from motifsearch.search.target import Target
 
-#: States of all rows together up to which the best is proven; two bytes each.
-DENSE_STATES = 400_000_000
-#: Below this the proof takes a second, and the local search need not try long.
-QUICK_STATES = 3_000_000
+#: Below this the proof takes a second, and the local search need not try long; bytes.
+QUICK_BYTES = 3_000_000
 #: Steps of the local search without gain before it begins anew.
 PATIENCE = 60
 #: New beginnings when the best is not proven; the time granted mostly ends it before.
 RESTARTS = 200
+#: Steps of the local search that tidy one design.
+TIDY_STEPS = 25
 #: Walks kept for the choice of varied designs.
 POOL = 600
 
@@ -208,18 +208,20 @@ class _Search:
         self.cost = inner.wanted + 1
         self.lower_bound = 0
         self.pool: dict[bytes, tuple[int, Walk]] = {}
+        self.tidied: list[Walk] = []
 
     def run(self, n_solutions: int) -> Reach:
         names, strands = self.inner.names, self.inner.strands
-        size = dense_size(strands, len(names), self.inner.rows)
+        space = StateSpace(strands, len(names))
+        size = table_bytes(space, self.inner.rows, self.folded)
         local = LocalSearch(
             self.inner.cells, strands, len(names), self.folded, self.most, self.rng, self.tick
         )
         self.keep(local.walk)
         try:
-            self.improve(local, 1 if size <= QUICK_STATES else 6)
-            if size <= DENSE_STATES:
-                self.prove(n_solutions)
+            self.improve(local, 1 if size <= QUICK_BYTES else 6)
+            if size <= MAX_BYTES:
+                self.prove(space, n_solutions)
             else:
                 for bound in window_bound(self.inner.cells, strands, len(names), self.tick):
                     self.lower_bound = bound
@@ -254,9 +256,8 @@ class _Search:
                 return
             local.restart()
 
-    def prove(self, n_solutions: int) -> None:
+    def prove(self, space: StateSpace, n_solutions: int) -> None:
         """Find the fewest wrong cells, and walks that have them."""
-        space = StateSpace(self.inner.strands, len(self.inner.names))
         search = ExactSearch(space, self.inner.cells, self.folded, self.most, self.tick)
         self.lower_bound = search.lower_bound
         found: Found = []
@@ -270,17 +271,34 @@ class _Search:
                     self.keep(walk)
 
     def vary(self, local: LocalSearch, n_solutions: int) -> None:
-        """Drift among equals from the best walks, to have more to choose from."""
-        best = [walk for cost, walk in self.pool.values() if cost == self.cost]
-        for n in self.rng.permutation(len(best))[:n_solutions]:
-            local.adopt(best[n])
-            for _ in range(10):
-                local.step()
+        """Find more walks as good as the best, and tidy the most varied of them."""
+        for _ in range(n_solutions):
+            best = [walk for cost, walk in self.pool.values() if cost == self.cost]
+            if len(best) >= 4 * n_solutions:
+                break
+            local.restart()
+            for _ in range(PATIENCE):
+                if local.step() == self.cost:
+                    break
+            if local.cost > self.cost:
+                local.adopt(best[int(self.rng.integers(len(best)))])
+            for _ in range(5):
                 self.keep(local.walk)
+                local.step()
+        walks = [walk for cost, walk in self.pool.values() if cost == self.cost]
+        chosen = varied(walks, self.inner, n_solutions)
+        local.tidy = True
+        for walk in chosen:
+            local.adopt(walk)
+            for _ in range(TIDY_STEPS):
+                local.step()
+            self.tidied.append(local.walk.copy())
 
     def result(self, n_solutions: int) -> Reach:
-        walks = [walk for _, walk in self.pool.values()]
-        chosen = varied(walks, self.inner, n_solutions)
+        chosen = varied(self.tidied, self.inner, n_solutions)
+        if len(chosen) < n_solutions:
+            walks = [*chosen, *(walk for _, walk in self.pool.values())]
+            chosen = varied(walks, self.inner, n_solutions)
         title = self.whole.title
         patterns = tuple(pattern_of(w, self.inner, title, self.rng) for w in chosen)
         wrong = tuple(wrong_of(w, self.inner.cells) for w in chosen)

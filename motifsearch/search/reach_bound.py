@@ -12,16 +12,32 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.search.reach_even import EvenStates
 from motifsearch.search.reach_space import Costs, StateSpace
 
 Cells = npt.NDArray[np.int8]
 Index = npt.NDArray[np.intp]
 
 
-def dense_size(strands: int, colours: int, rows: int) -> int:
-    """Return the number of states of all rows together: what the bounds need in bytes."""
-    space = StateSpace(strands, colours)
-    return (space.size(0) + space.size(1)) * (rows + 1) // 2
+#: Bytes that the bounds may take.
+MAX_BYTES = 800_000_000
+
+
+#: Up to here the table of all states is the faster one even where only even counts are allowed.
+ALL_BYTES = 100_000_000
+
+
+def table_bytes(space: StateSpace, rows: int, even: bool) -> int:
+    """Return about how many bytes `OpenBound` takes."""
+    size = max(space.size(0), space.size(1))
+    if even and _numbered(space, rows):
+        return (size >> (space.colours - 1)) * (rows + 16 * space.slots(0) + 16)
+    return size * (rows + 24)
+
+
+def _numbered(space: StateSpace, rows: int) -> bool:
+    """Return whether states of even counts should have numbers of their own."""
+    return space.colours > 3 or table_bytes(space, rows, False) > ALL_BYTES
 
 
 class OpenBound:
@@ -52,66 +68,70 @@ class OpenBound:
         self.tick = tick
         self.top = int((cells >= 0).sum()) + 1
         self._kind = np.uint8 if self.top + space.strands < 255 else np.uint16
-        self._banned = [~self._mask(parity, even, most) for parity in (0, 1)]
+        numbered = even and _numbered(space, len(cells))
+        self._table = EvenStates(space) if numbered else space
+        self._banned = [self._mask(parity, even and not numbered, most) for parity in (0, 1)]
         rows = len(cells)
         self.fore: list[Costs] = [np.zeros(0, np.uint8)] * rows + [self._start()]
         for r in range(rows - 1, -1, -1):
-            costs = space.regroup(self.fore[r + 1], 1 - r % 2)
-            costs += space.row_weight(cells[r], r % 2)
+            costs = self._table.regroup(self.fore[r + 1], 1 - r % 2)
+            costs += self._table.row_weight(cells[r], r % 2)
             self.fore[r] = self._cut_off(costs, r % 2)
         self.least = int(self.fore[0].min())
 
     def _start(self) -> Costs:
-        return self._cut_off(np.zeros(self.space.size(0), self._kind), 0)
+        return self._cut_off(np.zeros(self._table.size(0), self._kind), 0)
 
     def _cut_off(self, costs: Costs, parity: int) -> Costs:
         top = self._kind(self.top)
         np.minimum(costs, top, out=costs)
-        costs[self._banned[parity]] = top
+        banned = self._banned[parity]
+        if banned is not None:
+            costs[banned] = top
         self.tick(costs.size * 4.0)
         return costs
 
-    def _mask(self, parity: int, even: bool, most: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
-        rest = self.space.keys[parity]
-        mask = np.ones(len(rest), np.bool_)
+    def _mask(
+        self, parity: int, even: bool, most: npt.NDArray[np.int64]
+    ) -> npt.NDArray[np.bool_] | None:
+        """Return the states whose numbers of strands are not allowed."""
+        if not even and (most >= self.space.strands).all():
+            return None
+        rest = self._table.counts_key(parity)
+        mask = np.zeros(len(rest), np.bool_)
         for c in range(self.space.colours):
-            if c == self.space.colours - 1:
-                count = rest
-            else:
-                rest, count = np.divmod(rest, rest.dtype.type(self.space.strands + 1))
-            mask &= count <= most[c]
+            rest, count = np.divmod(rest, rest.dtype.type(self.space.strands + 1))
+            mask |= count > most[c]
             if even:
-                mask &= count % 2 == 0
+                mask |= count % 2 == 1
         return mask
 
-    def living(self, limit: int) -> tuple[list[Index], list[Costs]]:
-        """Return per row the states that a walk of at most `limit` may pass, and their `fore`."""
+    def living(self, limit: int) -> list[Index]:
+        """Return per row the states that a walk of at most `limit` may pass, sorted.
+
+        The list ends at a row that has none.
+        """
         states: list[Index] = []
-        fore: list[Costs] = []
         back = self._start()
         for r in range(len(self.cells)):
             room = np.minimum(np.maximum(limit - back.astype(np.int16), -1), self.top - 1)
             own = np.flatnonzero(self.fore[r] <= room)
-            if r == 0 and len(own):
-                # The walk ends where it starts; `fore` of the end knows nothing of that yet.
-                own = own[self.fore[0][own] <= limit]
-            states.append(own)
-            fore.append(self.fore[r][own])
+            states.append(self._table.flat(own, r % 2))
             if not len(own):
                 break
-            costs = back + self.space.row_weight(self.cells[r], r % 2)
-            back = self._cut_off(self.space.regroup(costs, r % 2), 1 - r % 2)
-        return states, fore
+            costs = back + self._table.row_weight(self.cells[r], r % 2)
+            back = self._cut_off(self._table.regroup(costs, r % 2), 1 - r % 2)
+        return states
 
     def classes(self, limit: int) -> Iterator[list[Index]]:
         """Yield, class by class, the living states of every row.
 
         A class is a number of strands of every colour; it never changes along a walk.
         """
-        states, _ = self.living(limit)
-        if len(states) < len(self.cells):
+        states = self.living(limit)
+        if not len(states[-1]):
             return
-        keys = [self.space.keys[r % 2][own] for r, own in enumerate(states)]
+        keys = [self.space.classes(own, r % 2) for r, own in enumerate(states)]
         for key in np.unique(keys[0]):
             own = [s[k == key] for s, k in zip(states, keys, strict=True)]
             if all(len(s) for s in own):

@@ -89,7 +89,7 @@ class ClassWalks:
         self.tick = tick
         self.cut = 0
         self.states = states
-        self.weight = [space.row_weight(cells[r], r % 2)[own] for r, own in enumerate(states)]
+        self.weight = [space.weights(own, cells[r], r % 2) for r, own in enumerate(states)]
         edges = [self._edges(r) for r in range(self.rows)]
         self.fore: list[Long] = []
         self.alive = self._tighten(edges)
@@ -98,8 +98,7 @@ class ClassWalks:
     def _edges(self, r: int) -> tuple[Index, Index]:
         """Return the edges from row r to the next, as positions in the states of either."""
         own, below = self.states[r], self.states[(r + 1) % self.rows]
-        mixed = (self.space.one_order(own, r % 2)[:, r % 2 :].astype(np.int8),)[0]
-        pairs = mixed[:, : 2 * self.space.slots(r % 2)]
+        pairs = self.space.one_order(own, r % 2)[:, r % 2 :][:, : 2 * self.space.slots(r % 2)]
         orders_of = 2.0 ** (pairs[:, ::2] != pairs[:, 1::2]).sum(axis=1)
         if orders_of.sum() > MAX_EDGES:
             raise OutOfBudgetError

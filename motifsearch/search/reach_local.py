@@ -7,6 +7,9 @@ tabled row by row and the best closed walk is traced back; it is never worse tha
 Ties are broken by chance, so the walk drifts among equals until a window finds something better
 (large neighbourhood search; P. Shaw, CP 1998).
 
+A tidy search counts, below the wrong cells, the knots that must return: strands that cross are
+quicker to knot and to read.
+
 Two kinds of window: a wide one, whose colours before the cut row are kept, and a narrow one, whose
 colours there are free as well, tabled for every start, which also changes how many strands a
 colour has.
@@ -22,10 +25,13 @@ import numpy.typing as npt
 from motifsearch.pattern.knots import positions_in_row
 from motifsearch.search.reach_knots import Walk, wrong_of
 
-Table = npt.NDArray[np.int16]
+Table = npt.NDArray[np.int32]
 
-#: No walk; far above any count of cells, and no overflow when cells are added.
-NONE = 20_000
+#: What one wrong cell costs; a returning knot costs 1 when the walk is tidied, and there are fewer
+#: than this of them.
+CELL = 10_000
+#: No walk; above any cost, and no overflow when costs are added.
+NONE = 1_000_000_000
 #: Largest tables of the wide and of the narrow window (entries a start).
 WIDE, NARROW = 4_500, 260
 
@@ -53,6 +59,7 @@ class LocalSearch:
     Attributes:
         walk: The colours before every row, uint8 ``[P, S]``.
         cost: Its wrong cells.
+        tidy: Whether returning knots count, too.
     """
 
     def __init__(
@@ -79,6 +86,7 @@ class LocalSearch:
             w: np.indices((colours,) * w, np.uint8).reshape(w, -1).T
             for w in {self.wide, self.narrow}
         }
+        self.tidy = False
         self.restart()
 
     def restart(self) -> None:
@@ -121,7 +129,7 @@ class LocalSearch:
         power = k ** np.arange(width - 1, -1, -1)
         now = int(self.walk[cut, left : left + width] @ power)
         starts = self._starts(left, width, cut) if free else np.array([now])
-        table: Table = np.full((k**width, len(starts)), NONE, np.int16)
+        table: Table = np.full((k**width, len(starts)), NONE, np.int32)
         table[starts, np.arange(len(starts))] = 0
         trail: list[tuple[int, int, int, int, Table]] = []  # row, kind, axis, other, costs
         for step in range(self.rows):
@@ -158,13 +166,14 @@ class LocalSearch:
         k = self.colours
         want = int(self.cells[r, i // 2])
         colour = np.arange(k)
-        miss = ((colour != want) & (want >= 0)).astype(np.int16)
+        miss = ((colour != want) & (want >= 0)).astype(np.int32)
+        stays = (colour[:, None] != colour[None, :]).astype(np.int32) * int(self.tidy)
         axis = i - left
         if 0 <= axis < width - 1:
             trail.append((r, 0, axis, 0, table))
             pairs = table.reshape(k**axis, k, k, -1)
-            both: Table = np.minimum(pairs, pairs.swapaxes(1, 2))
-            both += (miss[:, None] * miss[None, :])[None, :, :, None]
+            both: Table = np.minimum(pairs + stays[None, :, :, None], pairs.swapaxes(1, 2))
+            both += CELL * (miss[:, None] * miss[None, :])[None, :, :, None]
             return both.reshape(table.shape)
         outside = i if axis < 0 else i + 1
         axis = max(axis, 0)
@@ -172,11 +181,11 @@ class LocalSearch:
         t = table.reshape(k**axis, k, -1)
         if old == new:
             trail.append((r, 1, axis, 0, table))
-            added: Table = t + (miss * miss[old])[None, :, None]
+            added: Table = t + (CELL * miss * miss[old] + stays[old])[None, :, None]
             return added.reshape(table.shape)
         trail.append((r, 2, axis, new, table))
         crossed = np.full_like(t, NONE)
-        crossed[:, old] = t[:, new] + miss[old] * miss[new]
+        crossed[:, old] = t[:, new] + CELL * miss[old] * miss[new]
         return crossed.reshape(table.shape)
 
     def _trace(
@@ -203,7 +212,8 @@ class LocalSearch:
                 index = int(state @ power)
                 swapped = state.copy()
                 swapped[[axis, axis + 1]] = swapped[[axis + 1, axis]]
-                stay, cross = table[index, column], table[int(swapped @ power), column]
+                stay = table[index, column] + int(self.tidy)
+                cross = table[int(swapped @ power), column]
                 if cross < stay or (cross == stay and self.rng.random() < 0.7):
                     state = swapped
             elif kind == 2:

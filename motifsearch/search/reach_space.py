@@ -19,11 +19,12 @@ two orders a knot instead of all 2^(S/2) orders of a row.
 
 from __future__ import annotations
 
-from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
+
+T = TypeVar("T")
 
 Costs = npt.NDArray[np.unsignedinteger[Any]]
 
@@ -57,11 +58,13 @@ class StateSpace:
         """Return whether the last strand waits in a row of this parity."""
         return (self.strands - parity) % 2 == 1
 
+    def spread(self, single: T, pair: T, parity: int) -> list[T]:
+        """Return one thing per axis of the states before a row of this parity."""
+        return [single] * parity + [pair] * self.slots(parity) + [single] * self.has_tail(parity)
+
     def shape(self, parity: int) -> tuple[int, ...]:
         """Return the axes of the states before a row of this parity."""
-        lead = (self.colours,) * parity
-        tail = (self.colours,) * self.has_tail(parity)
-        return lead + (self.pairs,) * self.slots(parity) + tail
+        return tuple(self.spread(self.colours, self.pairs, parity))
 
     def size(self, parity: int) -> int:
         """Return the number of states before a row of this parity."""
@@ -75,11 +78,12 @@ class StateSpace:
             parity: The row's parity.
         """
         weight = np.zeros(1, np.uint8)
-        for n in self._axes(wanted, parity):
+        for n in self.weight_axes(wanted, parity):
             weight = (weight[:, None] + n[None, :]).ravel()
         return weight
 
-    def _axes(self, wanted: npt.NDArray[np.int8], parity: int) -> list[npt.NDArray[np.uint8]]:
+    def weight_axes(self, wanted: npt.NDArray[np.int8], parity: int) -> list[npt.NDArray[np.uint8]]:
+        """Return per axis 1 for the values that make the wanted cell wrong, else 0."""
         single = np.zeros(self.colours, np.uint8)
         axes = [single] * parity
         for k in range(self.slots(parity)):
@@ -136,14 +140,13 @@ class StateSpace:
         unit = unit.astype(np.int32 if small else np.int64)
         both = unit[self.low] + unit[self.high]
         key = np.zeros(1, unit.dtype)
-        for n in self.shape(parity):
-            key = (key[:, None] + (unit if n == self.colours else both)[None, :]).ravel()
+        for values in self.spread(unit, both, parity):
+            key = (key[:, None] + values[None, :]).ravel()
         return key
 
-    @cached_property
-    def keys(self) -> tuple[npt.NDArray[np.signedinteger[Any]], ...]:
-        """`counts_key` of both parities."""
-        return self.counts_key(0), self.counts_key(1)
+    def flat(self, numbers: npt.NDArray[np.intp], parity: int) -> npt.NDArray[np.intp]:
+        """Return the states that have these numbers: the same (`EvenStates` counts otherwise)."""
+        return numbers
 
     def state_of(self, orders: npt.NDArray[np.uint8], parity: int) -> npt.NDArray[np.intp]:
         """Return the state before a row of this parity of every arrangement.
@@ -198,3 +201,19 @@ class StateSpace:
             orders = np.concatenate([orders, swapped])
             source = np.concatenate([source, source[mixed]])
         return source, orders
+
+    def weights(
+        self, states: npt.NDArray[np.intp], wanted: npt.NDArray[np.int8], parity: int
+    ) -> npt.NDArray[np.uint8]:
+        """Return the wrong cells of one row in the given states, uint8 ``[n]``."""
+        orders = self.one_order(states, parity).astype(np.int8)[:, parity:]
+        knots = slice(0, 2 * self.slots(parity))
+        left, right = orders[:, knots][:, ::2], orders[:, knots][:, 1::2]
+        want = wanted[: self.slots(parity)]
+        wrong = (want >= 0) & (want != left) & (want != right)
+        return np.asarray(wrong.sum(axis=1), np.uint8)
+
+    def classes(self, states: npt.NDArray[np.intp], parity: int) -> npt.NDArray[np.int64]:
+        """Return a number per state that tells its strands of every colour, int64 ``[n]``."""
+        unit = np.array([(self.strands + 1) ** c for c in range(self.colours)], np.int64)
+        return np.asarray(unit[self.one_order(states, parity)].sum(axis=1))
