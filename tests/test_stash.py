@@ -211,6 +211,30 @@ def test_backups_are_never_overwritten(tmp_path: Path) -> None:
     assert sorted(p.name for p in tmp_path.iterdir()) == ["s.toml", "s.toml.bak", "s.toml.bak2"]
 
 
+def test_comments_stay_when_only_pieces_change(tmp_path: Path) -> None:
+    path = tmp_path / "s.toml"
+    text = WORKSHOP.read_text()
+    path.write_text(text)
+    stash = read_stash(path)
+    teal = replace(stash.threads[0], pieces_mm=(8000.0, 412.5))
+    changed = replace(stash, threads=(teal, *stash.threads[1:]))
+    write_stash(changed, path)
+    assert path.read_text() == text.replace("[8, 8, 3.4, 1.9]", "[8, 0.4125]", 1)
+    assert read_stash(path) == changed
+    # A change that the pieces do not tell needs a new text.
+    write_stash(replace(changed, show="imperial"), path)
+    assert "#" not in path.read_text().splitlines()[0]
+    assert read_stash(path) == replace(changed, show="imperial")
+
+
+def test_a_file_that_is_no_text_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "s.toml"
+    path.write_bytes(b"\xff\xfe")
+    with pytest.raises(InputError, match="UTF-8"):
+        write_stash(Stash((StashThread("a", "#000000", 0.6, None, ()),)), path)
+    assert path.read_bytes() == b"\xff\xfe"
+
+
 def test_a_stash_that_cannot_be_written_is_an_error(tmp_path: Path) -> None:
     stash = Stash((StashThread("a", "#000000", 0.6, None, ()),))
     with pytest.raises(MotifError, match="cannot write"):

@@ -43,11 +43,12 @@ class CuttingPlan:
     Attributes:
         pieces: The pieces that are cut into; untouched pieces are not listed.
         missing: (colour, label, length in mm) of every cut that no piece is left for.
-        gap: How far the plan may be from the best, as a fraction of the worst aim; 0 when the
-            plan is proven best.
+        gap: How far the plan may be from the best, as a fraction; 0 when it is proven that no
+            plan has less missing, or as little missing and less waste.
         waste_mm: Leftovers too short to be useful, together.
         useful_mm: What counts as useful.
-        gaps: The gap of each aim: missing, waste, pieces begun.
+        gaps: The gap of each aim: missing, waste, and the preference for leftovers and short
+            pieces, which is not part of `gap`.
     """
 
     pieces: tuple[PieceUse, ...]
@@ -137,7 +138,7 @@ def plan_cuts(
             (colour, label, length) for length, labels in waiting.items() for label in labels
         ]
     waste = sum(piece.left_mm for piece in used if piece.left_mm < useful_mm)
-    return CuttingPlan(tuple(used), tuple(missing), max(gaps), waste, useful_mm, tuple(gaps))
+    return CuttingPlan(tuple(used), tuple(missing), max(gaps[:2]), waste, useful_mm, tuple(gaps))
 
 
 def _order(problem: Problem, one: Filled) -> tuple[bool, float, list[int]]:

@@ -20,22 +20,41 @@ Lengths are stored in metres in the file and in millimetres (to a thousandth) in
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+import re
+import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import numpy.typing as npt
 import tomli_w
 
 from motifsearch.pattern.colour import is_hex
-from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InputError, nearest
-from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml, write_atomic
+from motifsearch.pattern.errors import InputError
+from motifsearch.pattern.tomlfile import REQUIRED, Table, read_text, read_toml, write_atomic
 from motifsearch.thread.calibration import read_calibration
 from motifsearch.thread.model import ThreadModel
+from motifsearch.thread.threads import (
+    Stash,
+    StashThread,
+    only_threads,
+    stash_bounds,
+    strand_diameters_mm,
+)
 from motifsearch.thread.yarn import diameter_mm
+
+__all__ = [
+    "Stash",
+    "StashThread",
+    "format_stash",
+    "only_threads",
+    "parse_stash",
+    "read_stash",
+    "stash_bounds",
+    "strand_diameters_mm",
+    "to_mm",
+    "update_text",
+    "write_stash",
+]
 
 KEYS = ("threads", "show", "currency", "calibration")
 THREAD_KEYS = (
@@ -55,100 +74,6 @@ MAX_PIECES = 10_000
 MAX_DIAMETER_MM = 20.0
 MAX_TEX = 100_000.0
 MAX_NAME = 60
-
-
-@dataclass(frozen=True)
-class StashThread:
-    """One kind of thread on hand.
-
-    Attributes:
-        name: The colour's name, as patterns call it.
-        colour: ``#rrggbb``, lower case.
-        diameter_mm: Measured, or computed from `tex`.
-        tex: Linear density in g/km, when the stash gives it.
-        pieces_mm: Lengths on hand, whole skeins and leftovers, as listed; may be empty.
-        skein_m: Metres in a new skein, when the stash says so.
-        price: Price of a new skein, when the stash says so.
-    """
-
-    name: str
-    colour: str
-    diameter_mm: float
-    tex: float | None
-    pieces_mm: tuple[float, ...]
-    skein_m: float | None = None
-    price: float | None = None
-
-    @property
-    def total_mm(self) -> float:
-        """Millimetres on hand, all pieces together."""
-        return float(sum(self.pieces_mm))
-
-    def is_whole(self, piece_mm: float) -> bool:
-        """Return whether a piece is a whole skein: `skein_m` is known and 99 % of it is there."""
-        return self.skein_m is not None and piece_mm >= 990.0 * self.skein_m
-
-
-@dataclass(frozen=True)
-class Stash:
-    """All threads on hand.
-
-    Attributes:
-        threads: In the order of the file; names differ.
-        show: "metric" or "imperial": how lengths are shown.
-        model: The maker's tension: calibrated, or the stated defaults.
-        currency: What prices are in; may be empty.
-        source: The file that it came from, for messages.
-        calibration: The calibration file as the stash names it; empty when there is none.
-    """
-
-    threads: tuple[StashThread, ...]
-    show: str = "metric"
-    model: ThreadModel = field(default_factory=ThreadModel)
-    currency: str = ""
-    source: str = ""
-    calibration: str = ""
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """The names of the threads, in order."""
-        return tuple(t.name for t in self.threads)
-
-    def thread(self, name: str) -> StashThread:
-        """Return the thread of this name.
-
-        Raises:
-            InputError: The stash has none; the message names the nearest.
-        """
-        for thread in self.threads:
-            if thread.name == name:
-                return thread
-        hint = nearest(name, self.names) or f"; threads: {', '.join(map(repr, self.names))}"
-        raise InputError(
-            f"expected a thread on hand{hint}", name, source=self.source or "stash", key="threads"
-        )
-
-
-def strand_diameters_mm(pattern: Pattern, stash: Stash) -> npt.NDArray[np.float64]:
-    """Return the thread diameter of every strand, float64 ``[S]``, in mm.
-
-    Raises:
-        InputError: A colour of the pattern is not on hand.
-    """
-    of = {name: stash.thread(name).diameter_mm for name in pattern.palette}
-    return np.array([of[name] for name in pattern.colour_order])
-
-
-def stash_bounds(stash: Stash) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """Return what no plan can exceed: the total and the longest piece of every thread.
-
-    Returns:
-        total_mm: float64 ``[k]``, in the order of ``stash.threads``.
-        longest_mm: float64 ``[k]``; 0 where nothing is on hand.
-    """
-    total = np.array([t.total_mm for t in stash.threads], np.float64)
-    longest = np.array([max(t.pieces_mm, default=0.0) for t in stash.threads], np.float64)
-    return total, longest
 
 
 def read_stash(path: str | Path) -> Stash:
@@ -245,6 +170,10 @@ def _plain(value: float) -> int | float:
     return int(value) if value == int(value) else value
 
 
+def _pieces_text(thread: StashThread) -> str:
+    return f"[{', '.join(str(_metres(p)) for p in thread.pieces_mm)}]"
+
+
 def _metres(mm: float) -> int | float:
     return _plain(round(mm / 1000.0, 6))
 
@@ -277,7 +206,7 @@ def format_stash(stash: Stash) -> str:
         if thread.tex is None or diameter_mm(thread.tex) != thread.diameter_mm:
             data["diameter_mm"] = _plain(thread.diameter_mm)
         text = tomli_w.dumps(data)
-        text += f"pieces_m = [{', '.join(str(_metres(p)) for p in thread.pieces_mm)}]\n"
+        text += f"pieces_m = {_pieces_text(thread)}\n"
         if thread.skein_m is not None:
             text += f"skein_m = {_plain(thread.skein_m)}\n"
         if thread.price is not None:
@@ -286,8 +215,42 @@ def format_stash(stash: Stash) -> str:
     return "".join(lines)
 
 
+_PIECES = re.compile(r"^(\s*pieces_m\s*=\s*)\[[^\]]*\]", re.MULTILINE)
+
+
+def update_text(text: str, stash: Stash) -> str:
+    r"""Return the text of a stash file with only the pieces changed: comments stay.
+
+    Where that would not give exactly `stash` (the file says something else, or is written in
+    another way than one `pieces_m` a thread), the text of `format_stash` is returned.
+
+    Examples:
+        >>> sand = StashThread("sand", "#d8c39a", 0.6, None, (1350.0,))
+        >>> old = "[[threads]] # mine\nname = 'sand'\ncolour = '#d8c39a'\ndiameter_mm = 0.6\n"
+        >>> print(update_text(old + "pieces_m = [8] # metres\n", Stash((sand,))), end="")
+        [[threads]] # mine
+        name = 'sand'
+        colour = '#d8c39a'
+        diameter_mm = 0.6
+        pieces_m = [1.35] # metres
+    """
+    lists = iter(_pieces_text(thread) for thread in stash.threads)
+    changed = _PIECES.sub(lambda found: f"{found[1]}{next(lists, '[]')}", text)
+    try:
+        data = Table(tomllib.loads(changed), stash.source)
+        data.data.pop("calibration", None)
+        again = parse_stash(data)
+    except (tomllib.TOMLDecodeError, InputError):
+        return format_stash(stash)
+    same = replace(again, model=stash.model, source=stash.source, calibration=stash.calibration)
+    named = tomllib.loads(changed).get("calibration", "") == stash.calibration
+    return changed if same == stash and named else format_stash(stash)
+
+
 def write_stash(stash: Stash, path: str | Path, backup: bool = True) -> Path | None:
     """Write the stash file, whole or not at all.
+
+    Where a stash file stands there that differs in nothing but the pieces, its comments stay.
 
     Args:
         stash: What to write.
@@ -307,12 +270,15 @@ def write_stash(stash: Stash, path: str | Path, backup: bool = True) -> Path | N
         moved = Path(os.path.relpath(old, path.parent)).as_posix()
         if Path(stash.source).resolve().parent != path.resolve().parent:
             stash = replace(stash, calibration=moved)
-    text = format_stash(stash)
+    if not path.exists():
+        write_atomic(path, format_stash(stash))
+        return None
+    before = read_text(path, "a stash file")
     kept = None
-    if backup and path.exists():
+    if backup:
         kept = _free_name(path)
         write_atomic(kept, path.read_bytes())
-    write_atomic(path, text)
+    write_atomic(path, update_text(before, stash))
     return kept
 
 
@@ -323,19 +289,3 @@ def _free_name(path: Path) -> Path:
         if not name.exists():
             return name
         number += 1
-
-
-def with_pieces(thread: StashThread, pieces_mm: Iterable[float]) -> StashThread:
-    """Return the thread with other pieces on hand, longest first."""
-    return replace(thread, pieces_mm=tuple(sorted(pieces_mm, reverse=True)))
-
-
-def only_threads(stash: Stash, names: Sequence[str]) -> Stash:
-    """Return the stash with only the threads of these names, in the stash's order.
-
-    Raises:
-        InputError: One of them is not on hand.
-    """
-    for name in names:
-        stash.thread(name)
-    return replace(stash, threads=tuple(t for t in stash.threads if t.name in names))

@@ -72,15 +72,17 @@ class Solution:
     Attributes:
         filled: One for every piece that is begun.
         missing: int ``[c]``, needs that no piece is left for.
-        gap: The largest gap left open by an aim, as a fraction of its value; 0 when all are
-            proven best.
-        gaps: The gap of each aim.
+        gaps: What each aim leaves open, as a fraction of its value: how much lower it might be.
     """
 
     filled: tuple[Filled, ...]
     missing: tuple[int, ...]
-    gap: float
     gaps: tuple[float, ...] = (0.0, 0.0, 0.0)
+
+    @property
+    def gap(self) -> float:
+        """The gap of what is missing and of what is wasted; 0 when no plan costs less thread."""
+        return max(self.gaps[:2])
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,8 @@ if TYPE_CHECKING:  # scipy comes late: the command's help must not wait for it
 
 #: Long pieces that get variables of their own; more of them only repeat each other.
 MAX_LONG = 40
+#: Columns that HiGHS goes through in about a second, where an aim is only a preference.
+MANY = 2500
 #: Branch-and-bound nodes for one aim, so that the result does not hang on the machine's speed.
 MAX_NODES = 20_000
 #: When an aim is near enough to its bound; what is left open is in the gap.
@@ -166,6 +168,23 @@ class Columns:
         if again:  # copies are alike: they are begun in turn
             self._row([begun, begun - m - 3], [1.0, -1.0], 0.0)
 
+    def fullest(self, most: int) -> npt.NDArray[np.bool_]:
+        """Return a mask ``[n]`` of about `most` columns: the fullest patterns of every kind.
+
+        Kinds share the columns by the square root of how many pieces they have.
+        """
+        keep = np.ones(self.size, np.bool_)
+        kinds = self.problem.kinds
+        weight = {k: math.sqrt(kinds[k].count) for k, _, table in self.blocks if table is not None}
+        total = sum(weight.values())
+        for k, first, table in self.blocks:
+            if table is None:
+                continue
+            n = max(20, int(most * weight[k] / total))
+            order = np.argsort(-(table @ self._lengths), kind="stable")
+            keep[first + order[n:]] = False
+        return keep
+
     def read(self, x: FloatArray) -> tuple[list[Filled], list[int]]:
         """Return (filled pieces, missing) of a vector of variables."""
         whole = np.rint(x).astype(np.int64)
@@ -190,11 +209,13 @@ def minimise(
     caps: Mapping[int, float],
     seconds: float,
     sets: Sequence[int] | None = None,
+    keep: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[FloatArray | None, float]:
     """Minimise one aim while others stay at their caps; return (variables, lower bound).
 
     With `sets`, the demand of one set, as many sets as possible are made instead, and their
-    number is one more variable at the end.
+    number is one more variable at the end.  Columns that are not in `keep` are left out, and no
+    bound follows.
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array, hstack
@@ -202,6 +223,8 @@ def minimise(
     upper, cost, integer = columns.upper.copy(), columns.costs[aim], columns.integer
     need, stock = columns.need, columns.stock
     demand = np.array(columns.problem.demand, np.float64)
+    if keep is not None:
+        upper[~keep] = 0.0
     for which, value in caps.items():
         # No single pattern may exceed the cap: this closes most of them at once.
         over = columns.costs[which] > value + 1e-6 * max(1.0, value)
@@ -234,7 +257,7 @@ def minimise(
         },
     )
     bound = result.mip_dual_bound
-    if bound is None or not math.isfinite(bound) or not columns.complete:
+    if bound is None or not math.isfinite(bound) or not columns.complete or keep is not None:
         bound = -float(upper[-1]) if sets is not None else 0.0
     x = None if result.x is None else np.asarray(result.x, np.float64)
     return x, float(bound)

@@ -16,41 +16,67 @@ from functools import cache
 import numpy as np
 
 from motifsearch.thread.stock import DUST, Filled, Kind, Problem, Solution, best_fit
-from motifsearch.thread.stock_columns import Columns, FloatArray, IntArray, TimeUp, minimise
+from motifsearch.thread.stock_columns import MANY, Columns, FloatArray, IntArray, TimeUp, minimise
+
+#: What the plain methods may take beyond the time bound, in seconds.
+GRACE_S = 0.25
 
 
-def fill_without_waste(columns: Columns) -> tuple[list[Filled], list[int]]:
-    """Return (filled pieces, missing) of a plan that leaves no waste, as far as it gets.
+def fill_without_waste(columns: Columns, deadline: float = math.inf) -> list[Filled] | None:
+    """Return a plan in which nothing is missing and nothing wasted, or None if none is found.
 
-    Piece after piece, leftovers and short ones first, takes the fullest pattern that leaves
-    nothing or something useful; among equally full ones the pattern with the longer cuts.
+    Piece after piece takes the fullest pattern that leaves nothing or something useful.  Tried
+    with leftovers first and with skeins first, and with more and more weight on long cuts,
+    which are hard to place later.
     """
     problem = columns.problem
     lengths = np.array(problem.lengths)
-    rest = np.array(problem.demand, np.int64)
-    filled: list[Filled] = []
-    blocks = {kind: table for kind, _, table in columns.blocks}
-    order = sorted(blocks, key=lambda k: (problem.kinds[k].whole, problem.kinds[k].length))
-    for k in order:
-        kind, table = problem.kinds[k], blocks[k]
+    tables = {}
+    for k, _, table in columns.blocks:
         if table is not None:
-            left = kind.length - table @ lengths
+            left = problem.kinds[k].length - table @ lengths
             table = table[(left <= DUST) | (left >= problem.useful - DUST)]
-            worth = table @ lengths + (table @ lengths**2) * 1e-9
-        for _ in range(kind.count):
+        tables[k] = table
+    leftovers_first = sorted(
+        tables, key=lambda k: (problem.kinds[k].whole, problem.kinds[k].length)
+    )
+    for order in (leftovers_first, leftovers_first[::-1]):
+        for power in (1.01, 1.2, 1.5, 2.0, 3.0):
+            if time.monotonic() > deadline:
+                return None
+            worth = lengths**power
+            filled: list[Filled] = []
+            rest = np.array(problem.demand, np.int64)
+            for k in order:
+                filled += _fill_kind(problem, k, tables[k], worth, rest)
             if not rest.any():
-                return filled, []
-            if table is None:
-                cuts = _greedy(lengths, rest, kind.length - problem.useful)
-            else:
-                fits = (table <= rest).all(axis=1)
-                if not fits.any():
-                    break
-                cuts = table[np.argmax(np.where(fits, worth, -1.0))]
-            if cuts.any():
-                filled.append(Filled(k, tuple(int(n) for n in cuts)))
-                rest = rest - cuts
-    return filled, [int(n) for n in rest]
+                return filled
+    return None
+
+
+def _fill_kind(
+    problem: Problem, k: int, table: IntArray | None, worth: FloatArray, rest: IntArray
+) -> list[Filled]:
+    """Fill the pieces of one kind; takes what it cuts off `rest`."""
+    kind, lengths = problem.kinds[k], np.array(problem.lengths)
+    filled: list[Filled] = []
+    value = None if table is None else table @ worth
+    while len(filled) < kind.count and rest.any():
+        if table is None or value is None:
+            cuts = _greedy(lengths, rest, kind.length - problem.useful)
+        else:
+            fits = (table <= rest).all(axis=1)
+            table, value = table[fits], value[fits]
+            if not len(table):
+                break
+            cuts = table[np.argmax(value)]
+        if not cuts.any():
+            break
+        used = cuts > 0
+        times = min(kind.count - len(filled), int((rest[used] // cuts[used]).min()))
+        filled += [Filled(k, tuple(int(n) for n in cuts))] * times
+        rest -= times * cuts
+    return filled
 
 
 def _greedy(lengths: FloatArray, rest: IntArray, room: float) -> IntArray:
@@ -70,6 +96,7 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
         order: The aims to follow, the most important first.
     """
     deadline = time.monotonic() + seconds
+    grace = deadline + GRACE_S
     filled: list[Filled] = []
     missing = list(problem.demand)
     if problem.cover is None:
@@ -77,13 +104,13 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
     best = problem.aims(filled, missing)
     gaps = [0.0, 0.0, 0.0]
     if not any(problem.demand) or not any(kind.count for kind in problem.kinds):
-        return Solution(tuple(filled), tuple(missing), 0.0)
+        return Solution(tuple(filled), tuple(missing))
     caps: dict[int, float] = {}
 
     @cache
     def columns() -> Columns | None:
         try:
-            return Columns(problem, deadline)
+            return Columns(problem, grace)
         except TimeUp:
             return None
 
@@ -94,7 +121,8 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
         if program is None:
             return 0.0
         seconds = max(0.02, (deadline - time.monotonic()) * share)
-        x, bound = minimise(program, aim, caps, seconds)
+        few = program.fullest(MANY) if aim == 2 and program.size > MANY else None
+        x, bound = minimise(program, aim, caps, seconds, keep=few)
         if x is not None:
             other = program.read(x)
             value = problem.aims(*other)
@@ -107,19 +135,20 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
         if best[aim] > DUST and not (aim == 2 and _plainly_least(problem, filled, missing)):
             if aim == 1 and problem.cover is None and not any(missing):
                 program = columns()
-                other = fill_without_waste(program) if program else ([], [1])
-                if not any(other[1]):
-                    filled, missing = other[0], [0] * len(problem.demand)
-                    best = problem.aims(filled, missing)
+                other = fill_without_waste(program, grace) if program else None
+                if other is not None:
+                    filled, best = other, problem.aims(other, missing)
             if aim == 1 and best[1] > DUST and 2 in order:
                 # A plan without waste is often there, and fewer patterns can be part of it.
                 look(2, {**caps, 1: 0.0}, 0.5)
             if best[aim] > DUST:
-                bound = max(look(aim, caps, 1.0), _least_begun(problem) if aim == 2 else 0.0)
+                # The last aim is a preference: it gets half of the time that is left.
+                share = 0.5 if aim == 2 and len(order) == 3 else 1.0
+                bound = max(look(aim, caps, share), _least_begun(problem) if aim == 2 else 0.0)
                 if best[aim] - bound > 1e-6 * max(1.0, best[aim]):
                     gaps[aim] = 1.0 - bound / best[aim]
         caps[aim] = best[aim]
-    return Solution(tuple(filled), tuple(missing), max(gaps), tuple(gaps))
+    return Solution(tuple(filled), tuple(missing), tuple(gaps))
 
 
 def _plainly_least(problem: Problem, filled: Sequence[Filled], missing: Sequence[int]) -> bool:

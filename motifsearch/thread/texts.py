@@ -99,16 +99,15 @@ def plan_text(plan: CuttingPlan, show: str = "metric") -> str:
         )
     text += f"waste: {cut_text(plan.waste_mm, show)} (leftovers under "
     text += f"{cut_text(plan.useful_mm, show)})\n"
-    if plan.gap > 0.0:
-        text += "time was up: " + "; ".join(
-            f"{name} within {gap:.1%} of the best"
-            for name, gap in zip(
-                ("what is missing", "waste", "pieces begun"), plan.gaps, strict=True
-            )
-            if gap > 0.0
-        )
-        return text + "\n"
-    return text + "no plan is better\n"
+    if not any(plan.gaps):
+        return text + "no plan is better\n"
+    proven = "time was up" if plan.gap else "no plan wastes less"
+    rest = (
+        f"{name} within {gap:.1%} of the best"
+        for name, gap in zip(AIMS, plan.gaps, strict=True)
+        if gap
+    )
+    return f"{text}{proven}: {', '.join(rest)}\n"
 
 
 def kits_text(count: KitCount) -> str:
