@@ -57,8 +57,14 @@ def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:
     cls=MotifGroup,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
 )
-@click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=_version,
-              help="Show the versions of the program and of what it computes with.")  # fmt: skip
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_version,
+    help="Show the versions of the program and of what it computes with.",
+)
 def main() -> None:
     r"""Find designs for knotted friendship bracelets that your threads can really make.
 
@@ -77,9 +83,20 @@ def main() -> None:
 
 
 for _command in (
-    search, gallery, example, score, show, draw, cut, worksheet, vary, target, kits, stash,
+    search,
+    gallery,
+    example,
+    score,
+    show,
+    draw,
+    cut,
+    worksheet,
+    vary,
+    target,
+    kits,
+    stash,
     calibrate,
-):  # fmt: skip
+):
     main.add_command(_command)
 
 

@@ -14,11 +14,20 @@ if TYPE_CHECKING:
     from motifsearch.thread.cutting import CutList
     from motifsearch.thread.stash import Stash
 
-STASH = click.option("--stash", "stash_path", type=click.Path(path_type=Path), required=True,
-                     help="The threads on hand.")  # fmt: skip
-GOAL = click.option("--pairing", type=click.Choice(["total", "few_lengths", "fit"]),
-                    default="total", show_default=True,
-                    help="What folding aims at: least thread, fewest lengths, the pieces on hand.")  # fmt: skip
+STASH = click.option(
+    "--stash",
+    "stash_path",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="The threads on hand.",
+)
+GOAL = click.option(
+    "--pairing",
+    type=click.Choice(["total", "few_lengths", "fit"]),
+    default="total",
+    show_default=True,
+    help="What folding aims at: least thread, fewest lengths, the pieces on hand.",
+)
 UNFOLDED = click.option("--unfolded", is_flag=True, help="Use threads single, not folded in two.")
 
 
@@ -53,13 +62,28 @@ def cuts_of(
 @click.command()
 @PATTERN
 @LENGTH
-@click.option("--stash", "stash_path", type=click.Path(path_type=Path), default=None,
-              help="The threads on hand; then the cutting plan is printed too.")  # fmt: skip
+@click.option(
+    "--stash",
+    "stash_path",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="The threads on hand; then the cutting plan is printed too.",
+)
 @UNFOLDED
 @GOAL
-@click.option("--risk", type=click.FloatRange(1e-6, 0.5), default=None,
-              help="Chance that any strand runs out (0.05).")  # fmt: skip
-@click.option("--first-notch", type=click.IntRange(1, 99), default=1, show_default=True)
+@click.option(
+    "--risk",
+    type=click.FloatRange(1e-6, 0.5),
+    default=None,
+    help="Chance that any strand runs out (0.05).",
+)
+@click.option(
+    "--first-notch",
+    type=click.IntRange(1, 99),
+    default=1,
+    show_default=True,
+    help="Number of the notch of strand 1, for --csv.",
+)
 @click.option("--csv", "as_csv", is_flag=True, help="Print the list as CSV.")
 def cut(
     pattern: Path,
@@ -75,7 +99,7 @@ def cut(
     from motifsearch.gallery.runfolder import cut_csv
     from motifsearch.thread.plan import plan_cuts
     from motifsearch.thread.stash import read_stash
-    from motifsearch.thread.text import cut_list_text, plan_text
+    from motifsearch.thread.texts import cut_list_text, plan_text
 
     stash = read_stash(stash_path) if stash_path else None
     cuts = cuts_of(pattern, length_mm, stash, unfolded, pairing, risk)
@@ -84,9 +108,9 @@ def cut(
         click.echo(cut_csv(cuts, plan, first_notch), nl=False)
     else:
         show = stash.show if stash else "metric"
-        click.echo(cut_list_text(cuts, show, first_notch=first_notch))
+        click.echo(cut_list_text(cuts, show))
         if plan is not None:
-            click.echo(plan_text(plan, show))
+            click.echo(plan_text(plan, show), nl=False)
     if plan is not None and not plan.feasible:
         raise InfeasibleError(
             f"{stash_path}: not enough thread for {len(plan.missing)} of the cuts"
@@ -94,13 +118,24 @@ def cut(
 
 
 @click.command()
-@click.argument("patterns", nargs=-1, required=True, type=click.Path(path_type=Path),
-                metavar="PATTERN...")  # fmt: skip
+@click.argument(
+    "patterns", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATTERN..."
+)
 @STASH
-@click.option("--length", "lengths", multiple=True, type=float, metavar="MM",
-              help="Knotted length; one for all, or one per pattern (150).")  # fmt: skip
-@click.option("--number", type=click.IntRange(1, 10000), default=None,
-              help="The shopping list for so many bands of each; else how many there can be.")  # fmt: skip
+@click.option(
+    "--length",
+    "lengths",
+    multiple=True,
+    type=float,
+    metavar="MM",
+    help="Knotted length; one for all, or one per pattern (150).",
+)
+@click.option(
+    "--number",
+    type=click.IntRange(1, 10000),
+    default=None,
+    help="The shopping list for so many bands of each; else how many there can be.",
+)
 @UNFOLDED
 @GOAL
 def kits(
@@ -114,13 +149,14 @@ def kits(
     """How many bands the stash yields, or what to buy for a number of them."""
     from motifsearch.thread.kits import kit_count, shopping_list
     from motifsearch.thread.stash import read_stash
-    from motifsearch.thread.text import kits_text, shopping_text
+    from motifsearch.thread.texts import kits_text, shopping_text
 
     if len(lengths) not in (0, 1, len(patterns)):
         raise InputError(
-            f"expected one length, or {len(patterns)}: one per pattern", len(lengths),
+            f"expected one length, or {len(patterns)}: one per pattern",
+            len(lengths),
             source="--length",
-        )  # fmt: skip
+        )
     stash = read_stash(stash_path)
     each = lengths if len(lengths) == len(patterns) else (lengths or (150.0,)) * len(patterns)
     cuts = [
@@ -128,9 +164,9 @@ def kits(
         for path, length in zip(patterns, each, strict=True)
     ]
     if number is None:
-        click.echo(kits_text(kit_count(cuts, stash), stash.show))
+        click.echo(kits_text(kit_count(cuts, stash)), nl=False)
     else:
-        click.echo(shopping_text(shopping_list(cuts, stash, number), stash.show))
+        click.echo(shopping_text(shopping_list(cuts, stash, number), stash.show), nl=False)
 
 
 @click.group()
@@ -142,8 +178,13 @@ def stash() -> None:
 @PATTERN
 @STASH
 @LENGTH
-@click.option("--bands", type=click.IntRange(1, 1000), default=1, show_default=True,
-              help="How many bands are cut.")  # fmt: skip
+@click.option(
+    "--bands",
+    type=click.IntRange(1, 1000),
+    default=1,
+    show_default=True,
+    help="How many bands are cut.",
+)
 @UNFOLDED
 @GOAL
 @click.option("--dry-run", is_flag=True, help="Say what would be cut; change nothing.")
@@ -160,15 +201,15 @@ def stash_use(
 
     The file is replaced in one step; what stood there is kept beside it as a backup.
     """
-    from motifsearch.thread.kits import use_stash
     from motifsearch.thread.plan import plan_cuts
     from motifsearch.thread.stash import read_stash, write_stash
-    from motifsearch.thread.text import plan_text
+    from motifsearch.thread.texts import plan_text
+    from motifsearch.thread.usage import use_stash
 
     on_hand = read_stash(stash_path)
     cuts = cuts_of(pattern, length_mm, on_hand, unfolded, pairing)
     plan = plan_cuts([cuts] * bands, on_hand)
-    click.echo(plan_text(plan, on_hand.show))
+    click.echo(plan_text(plan, on_hand.show), nl=False)
     if not plan.feasible:
         raise InfeasibleError(
             f"{stash_path}: not enough thread for {len(plan.missing)} of the cuts; nothing changed"
@@ -185,16 +226,25 @@ def stash_use(
 def stash_show(stash_path: Path) -> None:
     """Print the threads on hand."""
     from motifsearch.thread.stash import read_stash
-    from motifsearch.thread.text import stash_text
+    from motifsearch.thread.texts import stash_text
 
-    click.echo(stash_text(read_stash(stash_path)))
+    click.echo(stash_text(read_stash(stash_path)), nl=False)
 
 
 @click.command()
-@click.argument("measurements", nargs=-1, required=True, type=click.Path(path_type=Path),
-                metavar="MEASUREMENT...")  # fmt: skip
-@click.option("--out", type=click.Path(path_type=Path), default=None,
-              help="The calibration file to write; a stash names it.")  # fmt: skip
+@click.argument(
+    "measurements",
+    nargs=-1,
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="MEASUREMENT...",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="The calibration file to write; a stash names it.",
+)
 @click.option("--keep-bend", is_flag=True, help="Do not fit the bend of the core strands.")
 @click.option("--overwrite", is_flag=True, help="Write over an existing file.")
 def calibrate(

@@ -16,10 +16,21 @@ if TYPE_CHECKING:
     from motifsearch.thread.stash import Stash
 
 PATTERN = click.argument("pattern", type=click.Path(path_type=Path))
-LENGTH = click.option("--length", "length_mm", type=float, default=150.0, show_default=True,
-                      metavar="MM", help="Knotted length in mm.")  # fmt: skip
-STASH = click.option("--stash", type=click.Path(path_type=Path), default=None,
-                     help="The threads on hand: their thickness and your tension.")  # fmt: skip
+LENGTH = click.option(
+    "--length",
+    "length_mm",
+    type=float,
+    default=150.0,
+    show_default=True,
+    metavar="MM",
+    help="Knotted length in mm.",
+)
+STASH = click.option(
+    "--stash",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="The threads on hand: their thickness and your tension.",
+)
 MAX_LENGTH_MM = 2000.0
 
 
@@ -31,9 +42,10 @@ def check_length(length_mm: float) -> float:
     """
     if not 0 < length_mm <= MAX_LENGTH_MM:
         raise InputError(
-            f"expected a knotted length above 0 and up to {MAX_LENGTH_MM:g} mm", length_mm,
+            f"expected a knotted length above 0 and up to {MAX_LENGTH_MM:g} mm",
+            length_mm,
             source="--length",
-        )  # fmt: skip
+        )
     return length_mm
 
 
@@ -74,9 +86,11 @@ def entry_of(pattern: Pattern, length_mm: float, stash: Stash | None) -> Entry:
         cuts = cut_list(pattern, length_mm)
     else:
         cuts = cut_list(
-            pattern, length_mm, model=stash.model,
+            pattern,
+            length_mm,
+            model=stash.model,
             diameters_mm=strand_diameters_mm(pattern, stash),
-        )  # fmt: skip
+        )
     plan = None if stash is None else plan_cuts(cuts, stash)
     return Entry(1, pattern, scored(pattern, length_mm, stash), cuts, plan)
 
@@ -106,8 +120,12 @@ def score(pattern: Path, length_mm: float, stash: Path | None, as_json: bool) ->
 
 @click.command()
 @click.argument("what", type=click.Path(path_type=Path), metavar="PATTERN|RUN")
-@click.option("--rows", type=click.IntRange(1, 400), default=None,
-              help="Rows drawn; two repeats when left out.")  # fmt: skip
+@click.option(
+    "--rows",
+    type=click.IntRange(1, 400),
+    default=None,
+    help="Rows drawn; two repeats when left out.",
+)
 @LENGTH
 @click.option("--passes", is_flag=True, help="Show the order of work too.")
 @click.option("--plain", is_flag=True, help="No colours, even in a terminal.")
@@ -147,18 +165,27 @@ def _pass_lines(pattern: Pattern) -> str:
     plan = plan_passes(pattern)
     lines = [f"Order of work for one period: {len(plan.passes)} passes"]
     for n, one in enumerate(plan.passes, 1):
-        text, start, _ = describe(one, setting)
-        lines.append(f"{n:3d}. notch {start}: {text}")
+        action, outcome, _ = describe(one, setting)
+        lines.append(f"{n:3d}. notch {setting.notch(one.start)}: {action}; {outcome}")
     return "\n".join(lines)
 
 
 @click.command()
 @click.argument("pattern", required=False, type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), default=None,
-              help="PNG (the band) or SVG (the thread chart), by its ending.")  # fmt: skip
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="PNG (the band) or SVG (the thread chart), by its ending.",
+)
 @click.option("--rows", type=click.IntRange(1, 400), default=None, help="Rows drawn.")
-@click.option("--cell-px", type=click.IntRange(6, 80), default=20, show_default=True,
-              help="Size of a knot in the PNG.")  # fmt: skip
+@click.option(
+    "--cell-px",
+    type=click.IntRange(6, 80),
+    default=20,
+    show_default=True,
+    help="Size of a knot in the PNG.",
+)
 @click.option("--back", is_flag=True, help="The back of the band.")
 @click.option("--blank", is_flag=True, help="A blank template to paint a wanted motif on.")
 @click.option("--strands", type=click.IntRange(4, 24), default=None, help="For --blank.")
@@ -223,13 +250,21 @@ def _blank(strands: int, rows: int, out: Path | None, overwrite: bool) -> None:
 @PATTERN
 @LENGTH
 @STASH
-@click.option("--out", type=click.Path(path_type=Path), default=None,
-              help="A .pdf, .md or .txt file; plain text to the terminal when left out.")  # fmt: skip
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="A .pdf, .md or .txt file; plain text to the terminal when left out.",
+)
 @click.option("--first-notch", type=click.IntRange(1, 99), default=1, show_default=True)
 @click.option("--left-handed", is_flag=True, help="Mirror the whole sheet.")
 @click.option("--teaching", is_flag=True, help="The short form for a class.")
-@click.option("--units", type=click.Choice(["metric", "imperial"]), default=None,
-              help="What lengths are shown in; the stash's, or metric.")  # fmt: skip
+@click.option(
+    "--units",
+    type=click.Choice(["metric", "imperial"]),
+    default=None,
+    help="What lengths are shown in; the stash's, or metric.",
+)
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @click.option("--overwrite", is_flag=True, help="Write over an existing file.")
 def worksheet(
@@ -251,9 +286,13 @@ def worksheet(
     on_hand = _stash(stash)
     entry = entry_of(read_pattern(pattern), check_length(length_mm), on_hand)
     sheet = sheets.worksheet(
-        entry, length_mm=length_mm, first_notch=first_notch, left_handed=left_handed,
-        teaching=teaching, show=units or (on_hand.show if on_hand else "metric"),
-    )  # fmt: skip
+        entry,
+        length_mm=length_mm,
+        first_notch=first_notch,
+        left_handed=left_handed,
+        teaching=teaching,
+        show=units or (on_hand.show if on_hand else "metric"),
+    )
     if out is None:
         click.echo(sheets.to_text(sheet), nl=False)
         return
@@ -279,8 +318,13 @@ def worksheet(
 @click.option("--keep-colours", is_flag=True, help="The colour order stays.")
 @click.option("--keep-symmetry", is_flag=True, help="Every exact symmetry of the face stays.")
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=1, show_default=True)
-@click.option("--size", type=click.IntRange(1, 200), default=12, show_default=True,
-              help="Designs in the gallery.")  # fmt: skip
+@click.option(
+    "--size",
+    type=click.IntRange(1, 200),
+    default=12,
+    show_default=True,
+    help="Designs in the gallery.",
+)
 def vary(
     pattern: Path,
     stash: Path,
@@ -298,20 +342,36 @@ def vary(
     from motifsearch.commands.variations import vary_pattern
 
     folder = vary_pattern(
-        pattern, stash, check_length(length_mm), out, overwrite=overwrite, keep_rows=keep_rows,
-        keep_border=keep_border, keep_colours=keep_colours, keep_symmetry=keep_symmetry,
-        seed=seed, size=size,
-    )  # fmt: skip
+        pattern,
+        stash,
+        check_length(length_mm),
+        out,
+        overwrite=overwrite,
+        keep_rows=keep_rows,
+        keep_border=keep_border,
+        keep_colours=keep_colours,
+        keep_symmetry=keep_symmetry,
+        seed=seed,
+        size=size,
+    )
     click.echo(f"Open {folder / 'gallery.html'} in a browser.")
 
 
 @click.command()
 @click.argument("picture", type=click.Path(path_type=Path), metavar="IMAGE|TEXT")
-@click.option("--strands", type=click.IntRange(4, 24), default=None,
-              help="Number of strands; for a picture it must be given.")  # fmt: skip
+@click.option(
+    "--strands",
+    type=click.IntRange(4, 24),
+    default=None,
+    help="Number of strands; for a picture it must be given.",
+)
 @click.option("--rows", type=click.IntRange(2, 200), default=None, help="Rows, for a picture.")
-@click.option("--stash", type=click.Path(path_type=Path), default=None,
-              help="Colours that a picture is matched to, and what is cut from.")  # fmt: skip
+@click.option(
+    "--stash",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Colours that a picture is matched to, and what is cut from.",
+)
 @LENGTH
 @click.option("--seconds", type=float, default=20.0, show_default=True, help="At most this long.")
 @click.option("--unfolded", is_flag=True, help="Single strands: any number of each colour.")

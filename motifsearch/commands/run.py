@@ -57,13 +57,19 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option, key, text in BRIEF_FLAGS:
         command = click.option(option, _name(key), default=None, help=text)(command)
     command = click.option(
-        "--wish", "wish", multiple=True, metavar="NAME=WEIGHT",
+        "--wish",
+        "wish",
+        multiple=True,
+        metavar="NAME=WEIGHT",
         help="Weight of a wish, such as movement=2; may be given several times.",
-    )(command)  # fmt: skip
+    )(command)
     return click.option(
-        "--colour", "colour", multiple=True, metavar="NAME",
+        "--colour",
+        "colour",
+        multiple=True,
+        metavar="NAME",
         help="Use only these threads of the stash; may be given several times.",
-    )(command)  # fmt: skip
+    )(command)
 
 
 def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
@@ -84,17 +90,41 @@ def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
 @click.command()
 @click.argument("brief", required=False, type=click.Path(path_type=Path))
 @brief_options
-@click.option("--out", type=click.Path(path_type=Path), default=None,
-              help="The run folder; results/ and a name from brief and seed when left out.")  # fmt: skip
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="The run folder; results/ and a name from brief and seed when left out.",
+)
 @click.option("--overwrite", is_flag=True, help="Write into an existing run folder.")
-@click.option("--resume", type=click.Path(path_type=Path), default=None, metavar="RUN",
-              help="Go on with the run in this folder.")  # fmt: skip
-@click.option("--from", "seeds", multiple=True, type=click.Path(path_type=Path), metavar="PATTERN",
-              help="Start from this design; may be given several times.")  # fmt: skip
-@click.option("--workers", type=click.IntRange(1, 64), default=None,
-              help="Processes; the result is the same for any number (as many as cores).")  # fmt: skip
-@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True,
-              help="Paper of the worksheets.")  # fmt: skip
+@click.option(
+    "--resume",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="RUN",
+    help="Go on with the run in this folder.",
+)
+@click.option(
+    "--from",
+    "seeds",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="PATTERN",
+    help="Start from this design; may be given several times.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=None,
+    help="Processes; the result is the same for any number (as many as cores).",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["A4", "Letter"]),
+    default="A4",
+    show_default=True,
+    help="Paper of the worksheets.",
+)
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def search(brief: Path | None, **options: Any) -> None:
     r"""Search designs for BRIEF and write a ranked gallery.
@@ -150,10 +180,19 @@ def default_folder(path: Path | None, brief: Brief) -> Path:
 
 @click.command()
 @click.argument("runs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="RUN...")
-@click.option("--out", type=click.Path(path_type=Path), default=None,
-              help="Where to write; the run folder itself when there is only one.")  # fmt: skip
-@click.option("--favourite", "favourites", multiple=True, metavar="RUN:NNN",
-              help="A candidate that comes first; with one run its number is enough.")  # fmt: skip
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Where to write; the run folder itself when there is only one.",
+)
+@click.option(
+    "--favourite",
+    "favourites",
+    multiple=True,
+    metavar="RUN:NNN",
+    help="A candidate that comes first; with one run its number is enough.",
+)
 @click.option("--overwrite", is_flag=True, help="Write into an existing folder.")
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 def gallery(

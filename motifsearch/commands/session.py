@@ -155,9 +155,17 @@ class Session:
     """
 
     def __init__(
-        self, brief: Brief, folder: Path, *, resume: bool, overwrite: bool,
-        seeds: Sequence[Path], workers: int | None, paper: str, quiet: bool,
-    ) -> None:  # fmt: skip
+        self,
+        brief: Brief,
+        folder: Path,
+        *,
+        resume: bool,
+        overwrite: bool,
+        seeds: Sequence[Path],
+        workers: int | None,
+        paper: str,
+        quiet: bool,
+    ) -> None:
         self.brief = brief
         self.folder = folder
         self.resume = resume
@@ -195,9 +203,12 @@ class Session:
         before = state.scored
         with Interrupts() as caught, workers(self.workers, len(state.islands)) as pool:
             state, why = evolve(
-                brief, state, executor=pool, stop=lambda: caught.said,
+                brief,
+                state,
+                executor=pool,
+                stop=lambda: caught.said,
                 on_exchange=lambda run: self._exchange(run, progress),
-            )  # fmt: skip
+            )
             spent = time.monotonic() - started
             if not any(len(i.archive) for i in state.islands):
                 progress.end()
@@ -301,11 +312,14 @@ class Session:
             ],
         }
         write_gallery(
-            self.folder, entries, [f.utility for f in outcome.found],
-            Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, self.paper), info,
+            self.folder,
+            entries,
+            [f.utility for f in outcome.found],
+            Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, self.paper),
+            info,
             tick=lambda done: progress.say(f"writing candidate {done} of {len(entries)} ..."),
             executor=pool,
-        )  # fmt: skip
+        )
 
     def _report(self, outcome: Outcome, run: Run, why: str, spent: float, scored: int) -> None:
         best = outcome.found[0]
@@ -321,7 +335,8 @@ class Session:
             f"{run.generation} generations."
         )
         click.echo(
-            f"Scored {scored:,} designs in {spent:.1f} s ({scored / max(spent, 1e-9):,.0f} a second)."
+            f"Scored {scored:,} designs in {spent:.1f} s "
+            f"({scored / max(spent, 1e-9):,.0f} a second)."
         )
         click.echo(f"Best: {best.pattern.title} (wishes met to {best.utility:.0%}).")
         click.echo(f"Open {self.folder / 'gallery.html'} in a browser.")
@@ -380,11 +395,16 @@ def rebuild(
         wishes = info.get("wishes")
         entries.append(
             Entry(
-                rank=n, pattern=pattern, scores=scores_for(pattern, brief), cuts=cuts,
-                plan=plan_cuts(cuts, brief.stash), construction=str(info.get("construction", "none")),
-                wishes=wishes if isinstance(wishes, dict) else {}, folder=f"candidates/{n:03d}",
+                rank=n,
+                pattern=pattern,
+                scores=scores_for(pattern, brief),
+                cuts=cuts,
+                plan=plan_cuts(cuts, brief.stash),
+                construction=str(info.get("construction", "none")),
+                wishes=wishes if isinstance(wishes, dict) else {},
+                folder=f"candidates/{n:03d}",
             )
-        )  # fmt: skip
+        )
     folder = out or runs[0]
     if out is not None:
         make_folder(folder, overwrite)
@@ -394,16 +414,24 @@ def rebuild(
     info = dict(read_run_info(runs[0])) if len(runs) == 1 else {"runs": [r.name for r in runs]}
     info["ranking"] = [
         {
-            "folder": e.folder, "title": e.pattern.title, "canonical": canonical_key(e.pattern),
-            "wishes_met": row[1], "construction": e.construction, "wishes": dict(e.wishes),
+            "folder": e.folder,
+            "title": e.pattern.title,
+            "canonical": canonical_key(e.pattern),
+            "wishes_met": row[1],
+            "construction": e.construction,
+            "wishes": dict(e.wishes),
         }
         for e, row in zip(entries, rows, strict=True)
-    ]  # fmt: skip
+    ]
     brief = briefs[0]
     write_gallery(
-        folder, entries, [r[1] for r in rows],
-        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, paper), info, skipped,
-    )  # fmt: skip
+        folder,
+        entries,
+        [r[1] for r in rows],
+        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, paper),
+        info,
+        skipped,
+    )
     yield f"{len(entries)} designs in {folder / 'gallery.html'}"
     for line in skipped:
         yield f"skipped {line}"
@@ -412,9 +440,11 @@ def rebuild(
 def _favourite(text: str, runs: Sequence[Path]) -> tuple[Path, str]:
     name, sign, number = text.rpartition(":")
     for run in runs:
-        if (not sign and len(runs) == 1) or name in (str(run), run.name):
-            if number.isdigit() and (run / "candidates" / f"{int(number):03d}").is_dir():
-                return run, f"{int(number):03d}"
+        meant = (not sign and len(runs) == 1) or name in (str(run), run.name)
+        if meant and number.isdigit() and len(number) < 6:
+            folder = f"{int(number):03d}"
+            if (run / "candidates" / folder).is_dir():
+                return run, folder
     raise InputError("expected a candidate such as RUN:003", text, source="--favourite")
 
 

@@ -7,9 +7,9 @@ the locks and differs in face.  The gallery is picked from all by wishes and dis
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -22,8 +22,9 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InfeasibleError, InputError
 from motifsearch.pattern.files import read_pattern
 from motifsearch.pattern.tomlfile import write_atomic
+from motifsearch.pattern.walk import walk
 from motifsearch.search.brief import Brief, brief_of, format_brief
-from motifsearch.search.genome import Genomes, develop, genomes_of, pattern_of
+from motifsearch.search.genome import Genomes, Space, develop, genomes_of, pattern_of
 from motifsearch.search.island import Judge, space_of
 from motifsearch.search.variation import mutate
 from motifsearch.search.variety import face_distance, pick
@@ -64,10 +65,19 @@ def parse_rows(text: str, rows: int) -> list[int]:
 
 
 def vary_pattern(
-    path: Path, stash: Path, length_mm: float, out: Path | None, *, overwrite: bool,
-    keep_rows: str, keep_border: bool, keep_colours: bool, keep_symmetry: bool, seed: int,
+    path: Path,
+    stash: Path,
+    length_mm: float,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    keep_rows: str,
+    keep_border: bool,
+    keep_colours: bool,
+    keep_symmetry: bool,
+    seed: int,
     size: int,
-) -> Path:  # fmt: skip
+) -> Path:
     """Write a gallery of variations of a pattern; return its folder.
 
     Raises:
@@ -95,9 +105,13 @@ def vary_pattern(
     if folder.exists() and not overwrite:
         make_folder(folder, False)
     found = variations(
-        pattern, brief, rows=parse_rows(keep_rows, pattern.rows), border=keep_border,
-        colours=keep_colours, symmetry=keep_symmetry,
-    )  # fmt: skip
+        pattern,
+        brief,
+        rows=parse_rows(keep_rows, pattern.rows),
+        border=keep_border,
+        colours=keep_colours,
+        symmetry=keep_symmetry,
+    )
     if not found:
         raise InfeasibleError(
             "no other design keeps all that is locked; unlock something (--keep-...)"
@@ -112,9 +126,14 @@ def _even(pattern: Pattern) -> bool:
 
 
 def variations(
-    pattern: Pattern, brief: Brief, *, rows: list[int], border: bool, colours: bool,
+    pattern: Pattern,
+    brief: Brief,
+    *,
+    rows: list[int],
+    border: bool,
+    colours: bool,
     symmetry: bool,
-) -> list[tuple[Pattern, float]]:  # fmt: skip
+) -> list[tuple[Pattern, float]]:
     """Return varied designs near to a pattern, with how well each meets the wishes.
 
     Args:
@@ -127,11 +146,10 @@ def variations(
     """
     judge = Judge(brief)
     space = replace(space_of(brief, pattern.rows), border=False)
-    start = genomes_of(pattern, space, brief.palette)
-    assert start is not None  # the caller has checked colours and width
+    start, shift = _in_construction(pattern, space, brief.palette)
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(brief.search.seed)))
     keep = np.zeros(start.knots.shape[:2], bool)
-    keep[rows] = True
+    keep[[(r - shift) % pattern.rows for r in rows]] = True
     if border:
         keep[0::2, 0] = True
         keep[pattern.strands % 2 :: 2, -1] = True
@@ -145,7 +163,9 @@ def variations(
         child = start.take(base)
         for _ in range(1 + turn % 4):
             child = mutate(child, space, rng, without)
-        child.construction[:] = 0
+        # Half of them may leave the design's own construction, unless its symmetry is to stay.
+        free = np.zeros(BATCH, bool) if symmetry else np.arange(BATCH) % 2 == 0
+        child.construction = np.where(free, 0, start.construction).astype(np.uint8)
         child.settled[:] = 0
         child.knots = np.where(keep[:, :, None], start.knots, child.knots)
         if colours:
@@ -155,6 +175,7 @@ def variations(
         raw = measures(scores, space, brief.limits.repeat_rows_max)
         worth = utility(degrees(raw, brief.limits.repeat_rows_max), brief.wishes)
         good = judge.limiter.violation(scores, order, space) == 0
+        good &= (grid[keep] == start.knots[keep]).all(0)
         if colours:
             good &= (order == start.colours).all(0)
         if symmetry:
@@ -181,16 +202,42 @@ def variations(
     return [pool[n - 1] for n in chosen if n > 0]
 
 
-def _exact(judge: Judge, start: Genomes, space: Any) -> list[str]:
+def _in_construction(pattern: Pattern, space: Space, palette: Sequence[str]) -> tuple[Genomes, int]:
+    """Return the design as a genome of the richest construction that makes it, and at what phase.
+
+    The axes of a construction stand at fixed rows, so the design is tried at every phase.
+    """
+    for construction in reversed(space.constructions):
+        for shift in range(0, pattern.rows, 2):
+            order = walk(pattern, shift).orders[-1]
+            turned = Pattern(
+                pattern.title,
+                pattern.knots[shift:] + pattern.knots[:shift],
+                tuple(pattern.colour_order[s] for s in order),
+                pattern.colours,
+            )
+            genome = genomes_of(turned, space, palette)
+            assert genome is not None  # the caller has checked colours and width
+            genome.construction[:] = construction
+            grid, colours = develop(genome, space)
+            if (grid == genome.knots).all() and (colours == genome.colours).all():
+                return genome, shift
+    raise AssertionError("without a construction every design makes itself")
+
+
+def _exact(judge: Judge, start: Genomes, space: Space) -> list[str]:
     scores, _, _ = judge.scores(start, space)
     shares: dict[str, npt.NDArray[np.float64]] = scores.symmetry
     return [kind for kind in KINDS if shares[kind][0] == 1.0]
 
 
 def _write(
-    found: list[tuple[Pattern, float]], pattern: Pattern, brief: Brief, folder: Path,
+    found: list[tuple[Pattern, float]],
+    pattern: Pattern,
+    brief: Brief,
+    folder: Path,
     overwrite: bool,
-) -> None:  # fmt: skip
+) -> None:
     from motifsearch.commands.session import scores_for
     from motifsearch.search.outcome import cuts_for, named
     from motifsearch.thread.plan import plan_cuts
@@ -201,11 +248,15 @@ def _write(
         scores = scores_for(made, brief)
         entries.append(
             Entry(
-                n, made if n == 1 else named(made, scores), scores, cuts,
-                plan_cuts(cuts, brief.stash), folder=f"candidates/{n:03d}",
+                n,
+                made if n == 1 else named(made, scores),
+                scores,
+                cuts,
+                plan_cuts(cuts, brief.stash),
+                folder=f"candidates/{n:03d}",
                 notes=("This is the design that was varied.",) if n == 1 else (),
             )
-        )  # fmt: skip
+        )
     make_folder(folder, overwrite)
     write_atomic(folder / "stash.toml", format_stash(replace(brief.stash, calibration="")))
     write_atomic(folder / "brief.toml", format_brief(brief))
@@ -219,6 +270,9 @@ def _write(
         ],
     }
     write_gallery(
-        folder, entries, [0.0, *(w for _, w in found)],
-        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash), info,
-    )  # fmt: skip
+        folder,
+        entries,
+        [0.0, *(w for _, w in found)],
+        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash),
+        info,
+    )
