@@ -660,6 +660,42 @@ def entry_of(made: Any, rank: int) -> Any:
     return replace(made, rank=rank)
 
 
+def test_an_empty_gallery_is_no_error(tab: Browser, tmp_path: Path) -> None:
+    file = tmp_path / "empty.html"
+    file.write_text(gallery_html([], title="", length_mm=LENGTH_MM), encoding="utf-8")
+    tab.complaints()
+    tab.size(1280, 900)
+    tab.open(file.as_uri() + "#sort=flatness&stash=1&pin=a&open=a")
+    assert tab.count() == "0 designs"
+    assert "No design was found" in tab.js("return document.getElementById('lead').textContent")
+    assert tab.complaints() == []
+
+
+def test_a_thicker_thread_is_named(tab: Browser, tmp_path: Path) -> None:
+    threads = (
+        StashThread("thin", "#103050", 0.6, None, (9000.0,)),
+        StashThread("pale", "#e0d0b0", 0.6, None, (9000.0,)),
+        StashThread("thick", "#803020", 0.9, None, (100.0,)),
+    )
+    on_hand = Stash(threads=threads)
+    inks = {t.name: t.colour for t in threads}
+    pattern = make_pattern("Thin", ["rr rr", "rr"], ["thin", "pale"] * 2, inks)
+    file = tmp_path / "thin.html"
+    file.write_text(
+        gallery_html([entry(pattern, 1, on_hand)], title="t", stash=on_hand, length_mm=LENGTH_MM),
+        encoding="utf-8",
+    )
+    tab.size(1280, 900)
+    tab.open(file.as_uri())
+    _open(tab, 0)
+    tab.choose("paint-0", "1")
+    said = "return document.getElementById('h-paint').parentNode.textContent"
+    assert "thicker" not in tab.js(said)
+    tab.choose("paint-0", "2")
+    assert "thick⁩ is thicker than the thread that these lengths are for" in tab.js(said)
+    assert "No way was found to cut these colours" in tab.js(said)
+
+
 @pytest.mark.parametrize("n", range(len(HOSTILE)))
 def test_hostile_text_is_shown_and_not_run(tab: Browser, tmp_path: Path, n: int) -> None:
     text = HOSTILE[n]

@@ -54,7 +54,7 @@ SORTS: tuple[tuple[str, str, str, str], ...] = (
     ("repeat_mm", "length of the repeat", "low", "length"),
     ("strands", "strands", "low", "number"),
     ("thread_mm", "thread needed in all", "low", "long"),
-    ("handling.minutes", "handling time", "low", "time"),
+    ("handling.minutes", "knotting time", "low", "time"),
     ("handling.passes_per_repeat", "passes per repeat", "low", "number"),
     ("handling.hitches_per_pass", "hitches per pass", "high", "decimal"),
     ("handling.returning_knots", "returning knots", "low", "number"),
@@ -90,7 +90,6 @@ def gallery_html(
         "title": title,
         "lengthMm": _number(length_mm),
         "units": "imperial" if stash is not None and stash.show == "imperial" else "metric",
-        "currency": clean(stash.currency) if stash is not None else "",
         "stash": None if stash is None else [_thread(t) for t in stash.threads],
         "sights": _sights(),
         "mergeBelow": vision.MERGE_BELOW,
@@ -198,7 +197,6 @@ def _design(entry: Entry, stash: Stash | None, key: str) -> dict[str, Any]:
     repeat = words.score(scores, "repeat_rows")
     strong, weak = words.strengths(entry)
     share = scores.get("colour", {}).get("share") or {}
-    thread = scores.get("thread", {})
     flat = {k: _number(words.score(scores, *k.split("."))) for k, _, _, _ in SORTS if "." in k}
     flat["flatness"] = _number(words.score(scores, "flatness"))
     flat["strands"] = pattern.strands
@@ -212,12 +210,12 @@ def _design(entry: Entry, stash: Stash | None, key: str) -> dict[str, Any]:
         "order": [int(k) for k in pattern.colour_index],
         "names": [clean(name) for name in pattern.palette],
         "hexes": [pattern.colours[name] for name in pattern.palette],
+        "diameters": [_number(known.get(n, DEFAULT_DIAMETER_MM)) for n in pattern.palette],
         "share": [_number(float(share.get(name, 0.0))) for name in pattern.palette],
         "rows": entry.cuts.rows,
         "repeatRows": _number(repeat),
         "pitchMm": _number(pitch),
         "strandMm": _number(model.strand_pitch_mm(diameters)),
-        "use": [_number(v, 0) for v in thread.get("use_mm") or ()],
         "frieze": scores.get("symmetry", {}).get("frieze_group") or "",
         "construction": entry.construction,
         "scores": flat,
@@ -267,6 +265,7 @@ def _plan(plan: CuttingPlan) -> dict[str, Any]:
     return {
         "feasible": bool(plan.feasible),
         "waste": _number(plan.waste_mm, 0),
+        "useful": _number(plan.useful_mm, 0),
         "gap": _number(plan.gap),
         "pieces": [
             {

@@ -1,5 +1,7 @@
 /* One design opened, and pinned designs side by side. `ui` is what page.js lends them. */
 
+var MOST_ROWS = 200;
+
 function table(caption, heads, rows) {
   var t = el("table", { "aria-label": caption || "Numbers" });
   if (heads) {
@@ -123,13 +125,27 @@ function buildDetail(box, d, ui) {
       section("h-cuts", "What to cut", refs.cuts),
       section("h-plan", "From which piece", refs.plan)),
     section("h-chart", "Thread chart", [
-      el("p", { "class": "say" }, "Strands at the top, rows at the left. The ribbon that lies on top ties the knot around the other; the numbers below say where each strand stands after these rows."),
+      el("p", { "class": "say" }, (d.repeatRows > MOST_ROWS ? "The first " + MOST_ROWS + " of " + d.repeatRows + " rows. " : "") + "Strands at the top, rows at the left. The ribbon that lies on top ties the knot around the other; the numbers below say where each strand stands after these rows."),
       refs.chart, el("details", { "class": "noprint" }, el("summary", {}, "The rows in words"), refs.rows)]),
     section("h-numbers", "All numbers", refs.numbers),
     d.notes.length ? section("h-notes", "Notes", points(d.notes, "")) : null));
 
   function points(lines, none) {
     return lines.length ? el("ul", { "class": "says" }, lines.map(function (l) { return el("li", {}, l); })) : el("p", { "class": "say" }, none);
+  }
+
+  function wasteWords() {
+    return "Leftovers under " + ui.length(d.plan.useful) + ": " + ui.length(d.plan.waste) + " in all" +
+      (d.plan.gap === 0 ? "; no other way to cut leaves less." : d.plan.gap ? "; the least possible may be up to " + percent(d.plan.gap) + " less." : ".");
+  }
+
+  /* Threads of another thickness make another length: say so. */
+  function thicknessWords(painted) {
+    return painted.map(function (own, k) {
+      var t = own === null || !DATA.stash ? null : DATA.stash[own], was = d.diameters[k];
+      return !t || Math.abs(t.diameter / was - 1) < 0.05 ? ""
+        : isolated(t.name) + " is " + (t.diameter > was ? "thicker" : "thinner") + " than the thread that these lengths are for: reckon them anew before cutting. ";
+    }).join("");
   }
 
   function refreshBand() {
@@ -147,7 +163,7 @@ function buildDetail(box, d, ui) {
   }
 
   function refreshChart() {
-    var rows = Math.min(d.repeatRows || knotRows(d).length, 200);
+    var rows = Math.min(d.repeatRows || knotRows(d).length, MOST_ROWS);
     refs.chart.textContent = "";
     var picture = threadChart(d, rows, look.seen);
     picture.setAttribute("aria-label", "Thread chart of " + (rows < d.repeatRows ? "the first " : "one repeat, ") + rows + " rows. " + look.alt);
@@ -183,7 +199,7 @@ function buildDetail(box, d, ui) {
           return [n ? "; " : "", m[1] + " ", bdi(m[0]), " " + ui.cut(m[2])];
         }), "."));
       }
-      refs.plan.appendChild(table("Waste " + ui.length(d.plan.waste) + (d.plan.gap ? "" : ", proven the least") + ".", ["Thread", "Piece", "Cut from it", "Left"],
+      refs.plan.appendChild(table(wasteWords(), ["Thread", "Piece", "Cut from it", "Left"],
         d.plan.pieces.map(function (p) {
           return [bdi(p.thread), ui.cut(p.length, true), p.cuts.map(function (c) { return c[0] + " " + ui.cut(c[1]); }).join(", "), ui.cut(p.left, true)];
         })));
@@ -192,11 +208,13 @@ function buildDetail(box, d, ui) {
       enoughOnHand(d.cuts, names.map(function (n) { return n.name; }))
         ? "The threads on hand are enough for these colours. "
         : "No way was found to cut these colours from the threads on hand. ") +
+      thicknessWords(d.names.map(function (_, k) { var n = (ui.state.paint[d.id] || {})[k]; return n === undefined ? null : n; })) +
       "Worksheet, cutting plan and numbers keep the colours as designed.";
     refs.keep.hidden = !painted;
     refs.keep.href = painted ? "data:application/toml;charset=utf-8," + encodeURIComponent(patternFile(d, look)) : "#";
     refs.numbers.textContent = "";
     refs.numbers.appendChild(table(null, null, [["symmetry", DATA.frieze[d.frieze] ? DATA.frieze[d.frieze].short + " (" + d.frieze + ")" : d.frieze || "not known"]].concat(
+      d.construction === "none" ? [] : [["built as", d.construction.replace("_", " ")]],
       DATA.sorts.filter(function (o) { return d.scores[o.key] !== null; }).map(function (o) { return [o.words, ui.show(d, o)]; }),
       d.wishes.map(function (w) { return [["wish: ", bdi(w[0])], percent(w[1])]; }))));
   }
