@@ -22,7 +22,12 @@ from motifsearch.thread.calibration import (
     write_calibration,
 )
 from motifsearch.thread.cutting import Allowances, cut_list, margin_quantile
-from motifsearch.thread.measurement import Measurement, Observation, read_measurement
+from motifsearch.thread.measurement import (
+    Measurement,
+    Observation,
+    measurement_form,
+    read_measurement,
+)
 from motifsearch.thread.model import ThreadModel, strand_use
 from motifsearch.thread.stash import read_stash
 
@@ -217,6 +222,33 @@ def test_wrong_measurements_are_named(tmp_path: Path, old: str, new: str, key: s
         read_measurement(path)
     assert caught.value.key == key
     assert caught.value.source == str(path)
+
+
+def test_the_form_is_refused_until_it_is_filled_in(tmp_path: Path) -> None:
+    """A band cut by the form, knotted by another hand, gives that hand's constants back."""
+    write_pattern(LANES, tmp_path / "lanes.toml")
+    cuts = cut_list(LANES, 150.0)
+    text = measurement_form("lanes.toml", cuts, Allowances())
+    path = tmp_path / "form.toml"
+    path.write_text(text)
+    with pytest.raises(InputError, match="left_mm"):
+        calibrate(path)
+    d = np.full(8, 0.6)
+    use = strand_use(LANES, cuts.rows, TRUTH, d).use_mm
+    for cut in cuts.cuts:
+        assert cut.fold_mm is not None
+        parts = (cut.fold_mm, cut.length_mm - cut.fold_mm)
+        left = [p - 60.0 - float(use[s]) for p, s in zip(parts, cut.strands, strict=True)]
+        assert min(left) > 0.0
+        text = text.replace("left_mm = []", f"left_mm = {left}", 1)
+    length = cuts.rows * TRUTH.row_pitch_mm(d)
+    text = text.replace("finished_length_mm = 0", f"finished_length_mm = {length}")
+    text = text.replace("# width_mm = 0", f"width_mm = {8 * TRUTH.strand_pitch_mm(d)}")
+    path.write_text(text)
+    found = calibrate(path)
+    assert found.loop_scale.value == pytest.approx(TRUTH.loop_scale, rel=1e-6)
+    assert found.bend.value == pytest.approx(TRUTH.bend, abs=1e-5)
+    assert found.row_gauge.value == pytest.approx(TRUTH.row_gauge, rel=1e-9)
 
 
 def test_two_cuts_are_too_few(tmp_path: Path) -> None:

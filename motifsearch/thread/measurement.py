@@ -28,11 +28,13 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import tomli_w
 
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.pattern.files import read_pattern
 from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml
+from motifsearch.thread.cutting import Allowances, CutList
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM
 from motifsearch.thread.yarn import diameter_mm
 
@@ -80,6 +82,41 @@ class Measurement:
     diameters_mm: npt.NDArray[np.float64]
     observations: tuple[Observation, ...]
     source: str = ""
+
+
+def measurement_form(pattern_file: str, cuts: CutList, allowances: Allowances) -> str:
+    """Return a measurement file to be filled in: what was cut stands in it already.
+
+    What only the finished band can tell is left open, so that the form is refused until it is
+    filled in.
+
+    Args:
+        pattern_file: The pattern's path, relative to where the form will lie.
+        cuts: What was cut for the band.
+        allowances: What was reckoned for the ends.
+    """
+    top = tomli_w.dumps({"format": FORMAT, "pattern": pattern_file})
+    lines = [
+        top.rstrip(),
+        f"rows_knotted = {cuts.rows}  # correct it if you stopped earlier or later",
+        "finished_length_mm = 0  # from the first row to the last, lying flat",
+        "# width_mm = 0  # across the band; take the mark away when measured",
+        f"diameter_mm = {DEFAULT_DIAMETER_MM:g}  # or tex = ...; or {{ COLOUR = mm, ... }}",
+        f"start_mm = {allowances.start_mm:g}  # on every strand, above the first row",
+    ]
+    for cut in cuts.cuts:
+        strands = [s + 1 for s in cut.strands]
+        below = "each strand" if len(strands) == 2 else "the strand"
+        lines += [
+            "",
+            f"[[cuts]]  # {cut.label}, {cut.colour}",
+            f"strands = {strands}",
+            f"length_mm = {cut.length_mm:g}",
+            f"left_mm = []  # what {below} has left below the last row, before the braid",
+        ]
+        if cut.fold_mm is not None:
+            lines.append(f"fold_mm = {cut.fold_mm:g}  # from the end of strand {strands[0]}")
+    return "\n".join(lines) + "\n"
 
 
 def read_measurement(path: str | Path) -> Measurement:
