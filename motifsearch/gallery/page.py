@@ -35,7 +35,10 @@ if TYPE_CHECKING:
     from motifsearch.thread.stash import Stash
 
 #: The script's parts, in the order in which they are joined into one.
-SCRIPTS = ("walk.js", "colour.js", "cloth.js", "chart.js", "state.js", "detail.js", "page.js")
+SCRIPTS = (
+    *("walk.js", "colour.js", "cloth.js", "chart.js", "base.js", "state.js", "cards.js"),
+    *("filters.js", "detail.js", "page.js"),
+)
 
 #: What the page can sort by: key, words, which end is the better one, how the number is shown.
 SORTS: tuple[tuple[str, str, str, str], ...] = (
