@@ -234,13 +234,13 @@ def draw(
 
 
 def _blank(strands: int, rows: int, out: Path | None, overwrite: bool) -> None:
-    from motifsearch.gallery.targetview import blank_png, blank_template
+    from motifsearch.gallery.targetview import blank_png, blank_template, png_bytes
 
     if out is None:
         click.echo(blank_template(strands, rows), nl=False)
         return
     if out.suffix.lower() == ".png":
-        write_new(out, blank_png(strands, rows), overwrite)
+        write_new(out, png_bytes(blank_png(strands, rows)), overwrite)
     else:
         write_new(out, blank_template(strands, rows), overwrite)
     click.echo(str(out))

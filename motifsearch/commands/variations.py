@@ -35,6 +35,8 @@ from motifsearch.thread.stash import format_stash
 
 ROUNDS = 40
 BATCH = 600
+#: Variations may lie nearer to one another than designs of a gallery.
+NEAR_VARIATION = 0.06
 
 
 def parse_rows(text: str, rows: int) -> list[int]:
@@ -198,6 +200,7 @@ def variations(
         np.array([1.0] + [near[n] for n in order_[: 12 * brief.gallery_size]]),
         brief.gallery_size + 1,
         first=1,
+        near=NEAR_VARIATION,
     )
     return [pool[n - 1] for n in chosen if n > 0]
 

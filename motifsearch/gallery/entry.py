@@ -25,6 +25,7 @@ class Entry:
         wishes: The wish's name to how well it is met, 0..1.
         folder: The candidate's folder relative to the page, such as ``candidates/001``.
         notes: Further lines to be shown.
+        target_png: The wanted motif beside the face, wrong cells marked; empty without a target.
     """
 
     rank: int
@@ -36,3 +37,4 @@ class Entry:
     wishes: Mapping[str, float] = field(default_factory=dict)
     folder: str = ""
     notes: tuple[str, ...] = ()
+    target_png: bytes = b""

@@ -172,6 +172,8 @@ def write_candidate(folder: Path, entry: Entry, band: Band) -> None:
     rows = max(entry.scores["repeat_rows"], PREVIEW_ROWS)
     image = render_band(entry.pattern, min(rows, 3 * PREVIEW_ROWS), ends=True)
     write_atomic(folder / "face.png", png_bytes(image, colours=PNG_COLOURS))
+    if entry.target_png:
+        write_atomic(folder / "target.png", entry.target_png)
     sheet = worksheet(
         entry, length_mm=band.length_mm, first_notch=band.first_notch, show=band.stash.show
     )

@@ -126,7 +126,7 @@ def face_distance(a: Pattern, b: Pattern) -> float:
 
 
 def pick(
-    patterns: Sequence[Pattern], utility: F64, size: int, first: int = 0
+    patterns: Sequence[Pattern], utility: F64, size: int, first: int = 0, near: float = NEAR
 ) -> tuple[list[int], list[float]]:
     """Pick a good and varied gallery.
 
@@ -135,6 +135,7 @@ def pick(
         utility: How well each meets the wishes, float64 ``[n]``.
         size: How many to pick at most.
         first: How many from the front are taken in any case (favourites).
+        near: Two designs closer than this are not both picked.
 
     Returns:
         The indices picked, in order, and for each its distance to the nearest picked before.
@@ -169,5 +170,5 @@ def pick(
             SAME_COLOURS * (ink == inks[best]) + SAME_NUMBER * (len(ink) == len(inks[best]))
             for ink in inks
         ]
-        open_ &= nearest >= NEAR
+        open_ &= nearest >= near
     return chosen, gaps
