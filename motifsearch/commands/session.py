@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+import numpy as np
 
 from motifsearch import __version__
 from motifsearch.gallery.entry import Entry
@@ -34,14 +35,19 @@ from motifsearch.pattern.tomlfile import write_atomic
 from motifsearch.search.brief import Brief, format_brief, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame
+from motifsearch.search.likeness import matched
 from motifsearch.search.loop import Run, evolve, new_run
 from motifsearch.search.outcome import Outcome, cuts_for, finish
+from motifsearch.search.reach import seed_patterns
+from motifsearch.search.target import format_target
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.plan import plan_cuts
 from motifsearch.thread.stash import Stash, format_stash
 
 #: Exchanges without any design that keeps the limits, after which the limits are looked at.
 PATIENCE = 2
+#: Work granted for designs near a target before the search, the same on every machine.
+TARGET_WORK = 1e9
 
 
 def ignore_interrupts() -> None:
@@ -197,7 +203,7 @@ class Session:
         else:
             if self.folder.exists() and not self.overwrite:
                 make_folder(self.folder, False)  # refuse before the work, not after it
-            state = new_run(brief, seeds)
+            state = new_run(brief, [*seeds, *self._target_patterns()])
         progress = Progress(brief, self.quiet, brief.search.generations)
         started = time.monotonic()
         before = state.scored
@@ -237,6 +243,31 @@ class Session:
                 )
         return patterns
 
+    def _target_patterns(self) -> list[Pattern]:
+        """Return designs near the brief's target, found with a fixed amount of work."""
+        brief = self.brief
+        if brief.target is None:
+            return []
+        rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(brief.search.seed)))
+        own = dict(zip(brief.target.names, brief.target.colours, strict=True))
+        used = matched(
+            brief.target, brief.palette, [brief.stash.thread(n).colour for n in brief.palette]
+        )
+        names = dict(zip(brief.target.cells.ravel().tolist(), used.ravel().tolist(), strict=True))
+        title = {n: brief.palette[names[k]] for k, n in enumerate(own) if k in names}
+        found = seed_patterns(
+            brief.target, 12, rng=rng, folded=brief.folded, max_seconds=1e9, max_work=TARGET_WORK
+        )
+        return [
+            replace(
+                p,
+                colour_order=tuple(title.get(c, c) for c in p.colour_order),
+                colours={n: brief.stash.thread(n).colour for n in brief.palette},
+            )
+            for p in found
+            if all(c in title for c in p.colour_order)
+        ]
+
     def _prepare(self) -> None:
         """Make the run folder and write brief and stash, once."""
         if not self.ready:
@@ -245,6 +276,8 @@ class Session:
             if self.brief.stash.calibration:
                 stash = replace(stash, calibration=_absolute(self.brief.stash))
             write_atomic(self.folder / "stash.toml", format_stash(stash))
+            if self.brief.target is not None:
+                write_atomic(self.folder / "target.txt", format_target(self.brief.target))
             self.ready = True
         write_atomic(self.folder / "brief.toml", format_brief(self.brief))
 
@@ -277,6 +310,7 @@ class Session:
                 construction=f.construction,
                 wishes=f.degrees,
                 folder=f"candidates/{n:03d}",
+                target_png=target_picture(f.pattern, brief),
             )
             for n, f in enumerate(outcome.found, 1)
         ]
@@ -350,10 +384,19 @@ def _absolute(stash: Stash) -> str:
 
 def scores_for(pattern: Pattern, brief: Brief) -> dict[str, Any]:
     """Return the scores of a design as knotted from the brief's stash."""
-    import numpy as np
-
     diameters = np.array([brief.stash.thread(name).diameter_mm for name in pattern.palette])
     return score_pattern(pattern, brief.length_mm, brief.stash.model, diameters)
+
+
+def target_picture(pattern: Pattern, brief: Brief) -> bytes:
+    """Return the PNG of the brief's target beside a design; empty without a target."""
+    if brief.target is None:
+        return b""
+    from motifsearch.gallery.targetview import png_bytes, target_view
+
+    inks = [brief.stash.thread(name).colour for name in brief.palette]
+    cells = matched(brief.target, brief.palette, inks).astype(np.int8)  # ANY becomes -1
+    return png_bytes(target_view(pattern, cells, dict(zip(brief.palette, inks, strict=True))))
 
 
 def rebuild(
@@ -400,6 +443,7 @@ def rebuild(
                 scores=scores_for(pattern, brief),
                 cuts=cuts,
                 plan=plan_cuts(cuts, brief.stash),
+                target_png=target_picture(pattern, brief),
                 construction=str(info.get("construction", "none")),
                 wishes=wishes if isinstance(wishes, dict) else {},
                 folder=f"candidates/{n:03d}",

@@ -28,13 +28,14 @@ from motifsearch.search.genome import Genomes, Space, develop, genomes_of, patte
 from motifsearch.search.island import Judge, space_of
 from motifsearch.search.variation import mutate
 from motifsearch.search.variety import face_distance, pick
-from motifsearch.search.wishes import degrees, measures, utility
+from motifsearch.search.wishes import utility
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.symmetry import KINDS
 from motifsearch.thread.stash import format_stash
 
 ROUNDS = 40
 BATCH = 600
+POOL = 600
 #: Variations may lie nearer to one another than designs of a gallery.
 NEAR_VARIATION = 0.06
 
@@ -174,8 +175,7 @@ def variations(
             child.colours = np.broadcast_to(start.colours, child.colours.shape).copy()
         grid, order = develop(child, space)
         scores = score_batch(grid, order, judge.setting)
-        raw = measures(scores, space, brief.limits.repeat_rows_max)
-        worth = utility(degrees(raw, brief.limits.repeat_rows_max), brief.wishes)
+        worth = utility(judge.wishes(scores, grid, order, space)[1], brief.wishes)
         good = judge.limiter.violation(scores, order, space) == 0
         good &= (grid[keep] == start.knots[keep]).all(0)
         if colours:
@@ -194,10 +194,10 @@ def variations(
     # Near to the design counts as much as the wishes: this is "more like this".
     near = [worth - 0.5 * face_distance(pattern, made) for made, worth in pool]
     order_ = sorted(range(len(pool)), key=lambda n: (-round(near[n], 9), pool[n][0].knots))
-    pool = [pool[n] for n in order_[: 12 * brief.gallery_size]]
+    pool = [pool[n] for n in order_[:POOL]]
     chosen, _ = pick(
         [pattern, *(p for p, _ in pool)],
-        np.array([1.0] + [near[n] for n in order_[: 12 * brief.gallery_size]]),
+        np.array([1.0] + [near[n] for n in order_[:POOL]]),
         brief.gallery_size + 1,
         first=1,
         near=NEAR_VARIATION,

@@ -36,6 +36,7 @@ import tomli_w
 from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.pattern.knots import MAX_STRANDS, MIN_STRANDS
 from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml
+from motifsearch.search.target import Target, read_target
 from motifsearch.thread.cutting import GOALS, Allowances
 from motifsearch.thread.stash import Stash, read_stash
 
@@ -51,7 +52,10 @@ WISHES: Final[Mapping[str, float]] = {
     "flatness": 0.5,
     "short_repeat": 0.5,
     "easy": 0.5,
+    "likeness": 0.0,
 }
+#: Weight of likeness when a brief names a target and says nothing else.
+TARGET_WEIGHT: Final = 6.0
 #: Room for a braid and a knot at both ends, which lie around the wrist too (common practice).
 DEFAULT_FASTENING_MM: Final = 30.0
 DEFAULT_EASE_MM: Final = 10.0
@@ -126,7 +130,7 @@ class Brief:
         colours_min: The fewest colours in a design.
         colours_max: The most colours in a design.
         pairing: What folding and pairing aim at: total, few_lengths or fit.
-        target: A target motif file, or empty.
+        target: The wanted motif, or None.
         allowances: Start and finish of every strand, and the risk.
         shares: Wanted colour shares by name; empty for even use.
         limits: Hard limits.
@@ -149,7 +153,7 @@ class Brief:
     colours_min: int = 2
     colours_max: int = 4
     pairing: str = "total"
-    target: str = ""
+    target: Target | None = None
     allowances: Allowances = field(default_factory=Allowances)
     shares: Mapping[str, float] = field(default_factory=dict)
     limits: Limits = field(default_factory=Limits)
@@ -233,6 +237,7 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
             raise table.error(
                 f"colours[{n}]", f"expected a thread of the stash{nearest(name, stash.names)}", name
             )
+    target = _target(table, folder, strands, stash)
     wrist, ease, fastening, length = _lengths(table)
     fewest, most = _colour_numbers(table, strands, len(colours or stash.names))
     return Brief(
@@ -250,7 +255,7 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         colours_min=fewest,
         colours_max=most,
         pairing=table.text("pairing", "total", choices=GOALS),
-        target=_target(table, folder),
+        target=target,
         allowances=Allowances(
             table.number("start_allowance_mm", Allowances.start_mm, high=2000),
             table.number("finish_allowance_mm", Allowances.finish_mm, high=2000),
@@ -258,15 +263,25 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         ),
         shares=_shares(table.table("shares"), colours or stash.names),
         limits=limits,
-        wishes=_wishes(table.table("wishes")),
-        search=_search(table.table("search"), limits),
+        wishes=_wishes(table.table("wishes"), target),
+        search=_search(table.table("search"), limits, target),
         gallery_size=_gallery(table.table("gallery")),
     )
 
 
-def _target(table: Table, folder: Path) -> str:
+def _target(table: Table, folder: Path, strands: int, stash: Stash) -> Target | None:
+    """Return the target that the brief names, beside the brief or by full path."""
     name = table.text("target", "")
-    return str(folder / name) if name else ""
+    if not name:
+        return None
+    target = read_target(
+        folder / name, strands=strands, colours={t.name: t.colour for t in stash.threads}
+    )
+    if target.strands != strands:
+        raise table.error(
+            "target", f"expected a target of {strands} strands", f"{target.strands} strands"
+        )
+    return target.evened()
 
 
 def _lengths(table: Table) -> tuple[float | None, float, float, float]:
@@ -322,20 +337,29 @@ def _limits(table: Table) -> Limits:
     )
 
 
-def _wishes(table: Table) -> dict[str, float]:
+def _wishes(table: Table, target: Target | None) -> dict[str, float]:
     table.only(list(WISHES))
-    out = {name: table.number(name, weight, high=100) for name, weight in WISHES.items()}
+    normal = dict(WISHES) | {"likeness": TARGET_WEIGHT if target else 0.0}
+    out = {name: table.number(name, weight, high=100) for name, weight in normal.items()}
+    if target is None and out["likeness"] > 0:
+        raise table.error("likeness", "expected a brief with a target", out["likeness"])
     if not any(out.values()):
         raise table.error(next(iter(table.data)), "expected at least one wish above 0", 0)
     return out
 
 
-def _search(table: Table, limits: Limits) -> SearchSettings:
+def _search(table: Table, limits: Limits, target: Target | None) -> SearchSettings:
     table.only([f.name for f in fields(SearchSettings)])
     periods = table.items(
         "periods", [], of=int, what="a list of even row numbers from 2 to repeat_rows_max",
         check=lambda p: p % 2 == 0 and 2 <= p <= limits.repeat_rows_max,
     )  # fmt: skip
+    if not periods and target is not None:
+        periods = [p for p in (target.rows, 2 * target.rows) if p <= limits.repeat_rows_max]
+        if not periods:
+            raise table.error(
+                "periods", f"expected limits.repeat_rows_max of at least {target.rows}, the target"
+            )
     if not periods:
         periods = [p for p in (4, 6, 8, 10, 12, 16, 20, 24) if p <= limits.repeat_rows_max] or [2]
     return SearchSettings(
@@ -354,12 +378,15 @@ def _gallery(table: Table) -> int:
     return int(table.whole("size", 24, low=1, high=500))
 
 
-def format_brief(brief: Brief, stash_name: str = "stash.toml") -> str:
+def format_brief(
+    brief: Brief, stash_name: str = "stash.toml", target_name: str = "target.txt"
+) -> str:
     """Return the text of the brief as resolved, every key written out.
 
     Args:
         brief: The brief.
         stash_name: How the written brief names its stash.
+        target_name: How it names its target, if there is one.
     """
     data: dict[str, Any] = {"title": brief.title, "strands": brief.strands}
     if brief.wrist_mm is None:
@@ -382,6 +409,8 @@ def format_brief(brief: Brief, stash_name: str = "stash.toml") -> str:
     }
     search = {k: v for k, v in asdict(brief.search).items() if v is not None}
     search["periods"] = list(brief.search.periods)
+    if brief.target is not None:
+        data["target"] = target_name
     if brief.shares:
         data["shares"] = dict(brief.shares)
     data["limits"] = asdict(brief.limits)

@@ -18,6 +18,7 @@ from motifsearch.pattern.colour import difference_matrix
 from motifsearch.search.archive import Archive, cell_of, empty_archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, design_hash, develop, join, random_genomes
+from motifsearch.search.likeness import likeness, matched
 from motifsearch.search.selection import ranking
 from motifsearch.search.variation import exchange_bands, mutate
 from motifsearch.search.wishes import (
@@ -115,6 +116,9 @@ class Judge:
         self.brief = brief
         self.limiter = Limiter(brief, without)
         self.objectives = objectives_of(brief.wishes)
+        self.target = None
+        if brief.target is not None:
+            self.target = matched(brief.target, brief.palette, [t.colour for t in threads])
         self.setting = Setting(
             differences=difference_matrix([t.colour for t in threads]),
             diameters_mm=np.array([t.diameter_mm for t in threads]),
@@ -129,6 +133,15 @@ class Judge:
         grid, colours = develop(genomes, space)
         return score_batch(grid, colours, self.setting), grid, colours
 
+    def wishes(
+        self, scores: Scores, grid: Any, colours: Any, space: Space
+    ) -> tuple[dict[str, F64], dict[str, F64]]:
+        """Return the measure and the degree of every wish, float64 ``[N]`` each."""
+        longest = self.brief.limits.repeat_rows_max
+        like = None if self.target is None else likeness(grid, colours, self.target)
+        raw = measures(scores, space, longest, like)
+        return raw, degrees(raw, longest)
+
     def judge(self, genomes: Genomes, space: Space) -> tuple[Judged, npt.NDArray[np.int64]]:
         """Return the judged designs and their archive cells, int64 ``[N]``."""
         grid, colours = develop(genomes, space)
@@ -139,9 +152,7 @@ class Judge:
     ) -> tuple[Judged, npt.NDArray[np.int64]]:
         """As `judge`, for genomes that are developed already."""
         scores = score_batch(grid, colours, self.setting)
-        longest = self.brief.limits.repeat_rows_max
-        raw = measures(scores, space, longest)
-        met = degrees(raw, longest)
+        raw, met = self.wishes(scores, grid, colours, space)
         costs = np.array([np.round(1.0 - raw[name], DIGITS) for name in self.objectives])
         judged = Judged(
             genomes,

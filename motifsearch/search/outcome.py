@@ -23,7 +23,6 @@ from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run
 from motifsearch.search.polish import polish
 from motifsearch.search.variety import face_distance, pick
-from motifsearch.search.wishes import degrees, measures
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.symmetry import GROUPS
 from motifsearch.thread.cutting import CutList, cut_list
@@ -130,7 +129,6 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
     """Return the polished elites as patterns, best first."""
     judge = Judge(brief)
     inks = [brief.stash.thread(name).colour for name in brief.palette]
-    longest = brief.limits.repeat_rows_max
     pool = best_elites(run, POOL_PER_PLACE * brief.gallery_size)
     edge = sorted((u for _, part in pool for u in part.utility), reverse=True)
     limit = edge[min(len(edge), POLISHED_PER_PLACE * brief.gallery_size) - 1] if edge else 0.0
@@ -149,8 +147,7 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
                 continue
             grid, colours = develop(g, space)
             scores = score_batch(grid, colours, judge.setting)
-            raw = measures(scores, space, longest)
-            met = degrees(raw, longest)
+            _, met = judge.wishes(scores, grid, colours, space)
             total = sum(brief.wishes.values())
             for n in range(len(g)):
                 worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total

@@ -3,9 +3,9 @@
 For every wish there is a *measure* between 0 and 1, more being better, and the *degree* to which
 the wish is met, which does not grow for ever:
 
-============= ================================== ======================================
+============= =================================== =====================================
 wish          measure                            degree
-============= ================================== ======================================
+============= =================================== =====================================
 movement      movement                           full at 0.5: a chevron has more
 calm          1 - lone                           none at 0.8
 coherence     coherence                          none at 0.35 (chance, three colours),
@@ -17,7 +17,8 @@ contrast      smallest difference / 100          full at 30
 flatness      flatness                           as it is
 short_repeat  1 - repeat / (longest + 2)         full at 8 rows and fewer
 easy          knots that carry a stretch on      none at 0.2, full at 5 of 6 knots
-============= ================================== ======================================
+likeness      cells of the target that are right  as it is, squared
+============= =================================== =====================================
 
 Up to five measures, those of the wishes with the most weight, are the objectives that the search
 keeps apart.  The weighted mean of the degrees ranks the gallery.  Limits are no wishes: a design
@@ -56,13 +57,16 @@ def best_symmetry(scores: Scores) -> F64:
     return best
 
 
-def measures(scores: Scores, space: Space, longest: int) -> dict[str, F64]:
+def measures(
+    scores: Scores, space: Space, longest: int, likeness: F64 | None = None
+) -> dict[str, F64]:
     """Return the measure of every wish, float64 ``[N]`` each, 0..1; 0 where not scored.
 
     Args:
         scores: The scores.
         space: S and P.
         longest: The longest repeat that is allowed, in rows.
+        likeness: Likeness to the target, float64 ``[N]``; None without a target.
     """
     per_row = knots_in_grid(space.strands, 2) / 2
     contrast = np.where(np.isfinite(scores.contrast), scores.contrast, 0.0)
@@ -77,6 +81,7 @@ def measures(scores: Scores, space: Space, longest: int) -> dict[str, F64]:
         "flatness": scores.flatness,
         "short_repeat": np.clip(1.0 - scores.repeat_rows / (longest + 2.0), 0.0, 1.0),
         "easy": 1.0 - scores.stretches_per_row / per_row,
+        "likeness": np.zeros(len(scores.scored)) if likeness is None else likeness,
     }
     return {name: np.where(scores.scored, value, 0.0) for name, value in out.items()}
 
@@ -101,6 +106,7 @@ def degrees(raw: Mapping[str, F64], longest: int) -> dict[str, F64]:
         "flatness": raw["flatness"],
         "short_repeat": _ramp(raw["short_repeat"], 0.0, short),
         "easy": _ramp(raw["easy"], 0.2, 5.0 / 6.0),
+        "likeness": raw["likeness"] ** 2,
     }
 
 
