@@ -219,7 +219,7 @@ class _Search:
         )
         self.keep(local.walk)
         try:
-            self.improve(local, 1 if size <= QUICK_BYTES else 6)
+            self.improve(local, 1 if size <= QUICK_BYTES else 3)
             if size <= MAX_BYTES:
                 self.prove(space, n_solutions)
             else:
