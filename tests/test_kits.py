@@ -38,7 +38,7 @@ def a_stash(price: float | None = 1.5, **colours: list[float]) -> Stash:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.integers(0, 10**6), st.integers(1, 8), st.integers(1, 3))
 def test_one_more_kit_has_no_plan(seed: int, n_pieces: int, n_cuts: int) -> None:
     """The number has a plan and the next has none: the plan and the count are two programs."""
@@ -81,7 +81,7 @@ def test_a_colour_that_is_not_on_hand_is_named() -> None:
         kit_count(a_list(bluu=[1000.0]), a_stash(blue=[8000.0]))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.integers(0, 10**6), st.integers(0, 5), st.integers(1, 6))
 def test_one_skein_less_is_too_few(seed: int, n_pieces: int, kits: int) -> None:
     rng = np.random.default_rng(seed)

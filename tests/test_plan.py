@@ -90,7 +90,7 @@ def every_plan(
     return best
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.integers(0, 10**6), st.integers(0, 4), st.integers(1, 6), st.booleans())
 def test_no_plan_is_better(seed: int, n_pieces: int, n_cuts: int, long: bool) -> None:
     """Against every plan, with and without the columns of long pieces."""

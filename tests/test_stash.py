@@ -270,6 +270,8 @@ def test_diameters_follow_the_colour_order() -> None:
     strange = make_pattern("", ["rr rr", "rr"], ["snad"] * 4, {"snad": "#d8c39a"})
     with pytest.raises(InputError, match="did you mean 'sand'"):
         strand_diameters_mm(strange, stash)
+    assert strand_diameters_mm(strange, stash, 0.7).tolist() == [0.7] * 4
+    assert strand_diameters_mm(pattern, stash, 0.7).tolist() == d.tolist()
 
 
 def test_cutting_takes_the_pieces_and_leaves_the_leftovers() -> None:

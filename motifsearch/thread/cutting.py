@@ -172,7 +172,8 @@ def cut_list(
     Examples:
         >>> from motifsearch.pattern.design import make_pattern
         >>> p = make_pattern("", ["rr rr", "rr"], "aabb", {"a": "#000000", "b": "#ffffff"})
-        >>> [(c.label, c.strands, c.length_mm) for c in cut_list(p, 100.0).cuts]
+        >>> hand = ThreadModel(crossing=(6.0, 3.0), returning=(6.0, 3.0))  # a loop of 15 d
+        >>> [(c.label, c.strands, c.length_mm) for c in cut_list(p, 100.0, model=hand).cuts]
         [('A', (0, 1), 1220.0), ('B', (2, 3), 1210.0)]
     """
     if goal not in GOALS:

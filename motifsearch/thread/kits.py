@@ -17,10 +17,8 @@ from motifsearch.thread.plan import Wanted, colour_problem, wanted_cuts
 from motifsearch.thread.stash import Stash
 from motifsearch.thread.stock import Problem
 from motifsearch.thread.stock_program import fewest_new, most_sets
+from motifsearch.thread.threads import DEFAULT_SKEIN_M
 from motifsearch.thread.units import piece_text
-
-#: Metres in a skein where the stash does not say: stranded cotton is sold in about 8 m.
-DEFAULT_SKEIN_M = 8.0
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,10 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.thread.model import ThreadModel
 
+#: Metres in a skein where the stash does not say: stranded cotton is sold in about 8 m (common
+#: practice, no source).
+DEFAULT_SKEIN_M = 8.0
+
 
 @dataclass(frozen=True)
 class StashThread:
@@ -41,8 +45,8 @@ class StashThread:
         return float(sum(self.pieces_mm))
 
     def is_whole(self, piece_mm: float) -> bool:
-        """Return whether a piece is a whole skein: `skein_m` is known and 99 % of it is there."""
-        return self.skein_m is not None and piece_mm >= 990.0 * self.skein_m
+        """Return whether a piece is a whole skein: 99 % of what a new one holds is there."""
+        return piece_mm >= 990.0 * (self.skein_m or DEFAULT_SKEIN_M)
 
 
 @dataclass(frozen=True)
@@ -85,13 +89,26 @@ class Stash:
         )
 
 
-def strand_diameters_mm(pattern: Pattern, stash: Stash) -> npt.NDArray[np.float64]:
+def strand_diameters_mm(
+    pattern: Pattern, stash: Stash, default_mm: float | None = None
+) -> npt.NDArray[np.float64]:
     """Return the thread diameter of every strand, float64 ``[S]``, in mm.
 
+    Args:
+        pattern: The design.
+        stash: The threads on hand.
+        default_mm: What a colour that is not on hand is taken to have (it is to be bought);
+            without it such a colour is an error.
+
     Raises:
-        InputError: A colour of the pattern is not on hand.
+        InputError: A colour of the pattern is not on hand, and there is no default.
     """
-    of = {name: stash.thread(name).diameter_mm for name in pattern.palette}
+    of = {
+        name: default_mm
+        if default_mm is not None and name not in stash.names
+        else stash.thread(name).diameter_mm
+        for name in pattern.palette
+    }
     return np.array([of[name] for name in pattern.colour_order])
 
 
