@@ -36,8 +36,8 @@ from motifsearch.search.brief import Brief, format_brief, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame
 from motifsearch.search.likeness import matched
-from motifsearch.search.loop import Run, evolve, new_run
-from motifsearch.search.outcome import Outcome, cuts_for, finish
+from motifsearch.search.loop import Run, cuts_for, evolve, new_run
+from motifsearch.search.outcome import Outcome, finish
 from motifsearch.search.reach import seed_patterns
 from motifsearch.search.target import format_target
 from motifsearch.simulate.scores import score_pattern
@@ -331,7 +331,12 @@ class Session:
                 "smallest": outcome.nearest,
                 "mean_to_nearest": outcome.mean_nearest,
             },
-            "plan": {"looked_at": outcome.pool, "refused_by_exact_plan": outcome.refused},
+            "plan": {
+                "refused_during_search": run.refused,
+                "looked_at": outcome.pool,
+                "refused_at_the_end": outcome.refused,
+                "share_of_thread_counted_on": run.share,
+            },
             "progress": run.progress,
             "ranking": [
                 {

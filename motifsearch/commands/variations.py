@@ -242,7 +242,8 @@ def _write(
     overwrite: bool,
 ) -> None:
     from motifsearch.commands.session import scores_for
-    from motifsearch.search.outcome import cuts_for, named
+    from motifsearch.search.loop import cuts_for
+    from motifsearch.search.outcome import named
     from motifsearch.thread.plan import plan_cuts
 
     entries = []

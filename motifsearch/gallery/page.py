@@ -231,6 +231,7 @@ def _design(entry: Entry, stash: Stash | None, key: str) -> dict[str, Any]:
         "wishes": _wishes(entry.wishes),
         "folder": _folder(entry.folder),
         "notes": [clean(line) for line in entry.notes],
+        "target": base64.b64encode(entry.target_png).decode("ascii"),
     }
 
 

@@ -41,6 +41,8 @@ def checkpoint_bytes(run: Run) -> bytes:
         "generation": run.generation,
         "rng_state": run.rng_state,
         "progress": run.progress,
+        "share": run.share,
+        "refused": run.refused,
         "islands": [],
     }
     for k, island in enumerate(run.islands):
@@ -153,7 +155,15 @@ def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
     periods = [part["space"]["period"] for part in state["islands"]]
     if periods != list(brief.search.periods):
         raise reader.bad("it belongs to another brief (other grid lengths)")
-    run = Run([], _rng(state["rng_state"]), int(state["generation"]), [], list(state["progress"]))
+    run = Run(
+        [],
+        _rng(state["rng_state"]),
+        int(state["generation"]),
+        [],
+        list(state["progress"]),
+        float(state["share"]),
+        int(state["refused"]),
+    )
     for k, part in enumerate(state["islands"]):
         space = Space(**part["space"])
         if space != space_of(brief, space.period):

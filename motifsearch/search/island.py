@@ -106,15 +106,16 @@ class Judge:
     Args:
         brief: The brief.
         without: A limit that is not judged.
+        share: The share of the thread on hand that the fast bound counts on.
     """
 
-    def __init__(self, brief: Brief, without: str = "") -> None:
+    def __init__(self, brief: Brief, without: str = "", share: float = 1.0) -> None:
         threads = [brief.stash.thread(name) for name in brief.palette]
         targets = None
         if brief.shares:
             targets = np.array([brief.shares.get(name, 0.0) for name in brief.palette])
         self.brief = brief
-        self.limiter = Limiter(brief, without)
+        self.limiter = Limiter(brief, without, share)
         self.objectives = objectives_of(brief.wishes)
         self.target = None
         if brief.target is not None:

@@ -19,10 +19,14 @@ import moocore
 import numpy as np
 
 from motifsearch.pattern.design import Pattern
+from motifsearch.search.archive import Archive
 from motifsearch.search.brief import Brief
-from motifsearch.search.genome import Genomes, develop, genomes_of, join
+from motifsearch.search.genome import Genomes, develop, genomes_of, join, pattern_of
 from motifsearch.search.island import Island, Judge, new_island, run_epoch
 from motifsearch.search.variation import at_period
+from motifsearch.thread.cutting import CutList, cut_list
+from motifsearch.thread.plan import can_cut
+from motifsearch.thread.stash import strand_diameters_mm
 
 #: Elites that go to the next island at an exchange.
 MIGRANTS = 20
@@ -30,6 +34,9 @@ MIGRANTS = 20
 REST = 1e-3
 #: Points whose hypervolume is watched; more cost seconds in five dimensions.
 FRONT = 150
+#: Elites of every island that are held against the exact cutting plan at an exchange.
+PROVEN = 3
+SHY = 0.02
 
 
 @dataclass
@@ -43,6 +50,8 @@ class Run:
         pending: Per island, genomes that join at its next generation, or None.
         progress: Per exchange: generation, best, cells, quality (the sum of the elites' wishes),
             hypervolume.
+        share: The share of the thread on hand that the fast bound counts on.
+        refused: Elites that the bound let through and the exact plan refused.
     """
 
     islands: list[Island]
@@ -50,6 +59,8 @@ class Run:
     generation: int = 0
     pending: list[Genomes | None] = field(default_factory=list)
     progress: list[dict[str, float]] = field(default_factory=list)
+    share: float = 1.0
+    refused: int = 0
 
     @property
     def scored(self) -> int:
@@ -92,6 +103,45 @@ def _exchange(run: Run) -> None:
         grid, colours = develop(genomes, donor.space)
         run.pending[k] = at_period(genomes, grid, colours, island.space.period)
     run.rng_state = dict(rng.bit_generator.state)
+
+
+def _prove(brief: Brief, run: Run) -> None:
+    """Hold the best elites against the exact plan; drop those refused and trust the bound less.
+
+    A design that comes from the bound's margin is likely to fail again, so one refusal lowers the
+    share of the thread that the bound counts on by `SHY`.
+    """
+    inks = [brief.stash.thread(name).colour for name in brief.palette]
+    for island in run.islands:
+        archive = island.archive
+        best = np.lexsort((archive.cells, -archive.utility))[:PROVEN]
+        grid, colours = develop(archive.genomes.take(best), island.space)
+        bad = []
+        for n, where in enumerate(best):
+            pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
+            if can_cut(cuts_for(brief, pattern), brief.stash) is False:
+                bad.append(int(where))
+        if bad:
+            keep = np.setdiff1d(np.arange(len(archive)), bad)
+            island.archive = Archive(
+                archive.cells[keep], archive.utility[keep], archive.genomes.take(keep)
+            )
+            run.refused += len(bad)
+            run.share = round(max(0.5, run.share - SHY), 6)
+
+
+def cuts_for(brief: Brief, pattern: Pattern) -> CutList:
+    """Return the cut list of a design for the brief's band."""
+    return cut_list(
+        pattern,
+        brief.length_mm,
+        model=brief.stash.model,
+        diameters_mm=strand_diameters_mm(pattern, brief.stash),
+        allowances=brief.allowances,
+        folded=brief.folded,
+        goal=brief.pairing,
+        stash=brief.stash if brief.pairing == "fit" else None,
+    )
 
 
 def hypervolume(islands: list[Island]) -> float:
@@ -188,7 +238,6 @@ def evolve(
     Returns:
         The run and why it stopped: generations, seconds, rest, or what `stop` said.
     """
-    judge = Judge(brief)
     settings = brief.search
     most = settings.generations if generations is None else generations
     limit = settings.seconds if seconds is None else seconds
@@ -205,8 +254,10 @@ def evolve(
         steps = min(every - run.generation % every, most - run.generation)
         if limit is not None and run.generation % every == 0:
             steps = min(steps, every)
-        run = advance(judge, run, steps, executor)
+        run = advance(Judge(brief, share=run.share), run, steps, executor)
         if run.generation % every == 0:
+            if brief.limits.on_hand:
+                _prove(brief, run)
             _exchange(run)
             _note_progress(run)
             on_exchange(run)

@@ -20,14 +20,13 @@ from motifsearch.search.brief import Brief
 from motifsearch.search.construction import CONSTRUCTIONS
 from motifsearch.search.genome import develop, pattern_of
 from motifsearch.search.island import Judge, Judged
-from motifsearch.search.loop import Run
+from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polish import polish
 from motifsearch.search.variety import face_distance, pick
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.symmetry import GROUPS
-from motifsearch.thread.cutting import CutList, cut_list
+from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
-from motifsearch.thread.stash import strand_diameters_mm
 
 #: Elites that are polished, and candidates for one place of the gallery.
 POOL_PER_PLACE = 8
@@ -162,7 +161,7 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
                     _Candidate(
                         replace(pattern, title=title),
                         round(worth, 9),
-                        {w: round(float(met[w][n]), 6) for w in brief.wishes},
+                        {w: round(float(met[w][n]), 6) for w, k in brief.wishes.items() if k > 0},
                         CONSTRUCTIONS[int(g.construction[n])],
                     )
                 )
@@ -194,20 +193,6 @@ def named(pattern: Pattern, scores: Mapping[str, Any]) -> Pattern:
     """Return the pattern with a title made from its scores (as `score_pattern` returns them)."""
     kind = FAMILY[scores["symmetry"]["frieze_group"]]
     return replace(pattern, title=title_of(pattern, scores["colour"]["share"], kind))
-
-
-def cuts_for(brief: Brief, pattern: Pattern) -> CutList:
-    """Return the cut list of a design for the brief's band."""
-    return cut_list(
-        pattern,
-        brief.length_mm,
-        model=brief.stash.model,
-        diameters_mm=strand_diameters_mm(pattern, brief.stash),
-        allowances=brief.allowances,
-        folded=brief.folded,
-        goal=brief.pairing,
-        stash=brief.stash if brief.pairing == "fit" else None,
-    )
 
 
 def finish(brief: Brief, run: Run) -> Outcome:

@@ -134,13 +134,15 @@ class Limiter:
     Args:
         brief: The brief.
         without: A limit that is not judged (to find out which one is to blame).
+        share: The share of the thread on hand that the fast bound counts on, 0..1; the search
+            lowers it when exact plans refuse what the bound let through.
     """
 
-    def __init__(self, brief: Brief, without: str = "") -> None:
+    def __init__(self, brief: Brief, without: str = "", share: float = 1.0) -> None:
         self.brief = brief
         self.without = without
         threads = [brief.stash.thread(name) for name in brief.palette]
-        self.total_mm = np.array([t.total_mm for t in threads])
+        self.total_mm = share * np.array([t.total_mm for t in threads])
         self.longest_mm = np.array([max(t.pieces_mm, default=0.0) for t in threads])
         from motifsearch.thread.cutting import margin_quantile
 

@@ -118,6 +118,9 @@ function buildDetail(box, d, ui) {
       refs.warn, refs.alt, links),
     sectionOnScreen("h-paint", DATA.stash ? "Other colours from my stash" : "Other colours", [
       refs.paints, refs.enough, el("p", {}, refs.keep)]),
+    d.target ? section("h-target", "The wanted motif", [
+      el("p", { "class": "say" }, "Left: as it was painted. Right: this design; a framed lozenge marks a knot of another colour, and shows the wanted one."),
+      el("img", { "class": "wanted", src: "data:image/png;base64," + d.target, alt: "The wanted motif beside the face of this design." })]) : null,
     el("div", { "class": "pair" },
       section("h-strong", "Where it is strong", points(d.strong, "Nothing stands out.")),
       section("h-weak", "Where it is weak", points(d.weak, "Nothing to warn of."))),
