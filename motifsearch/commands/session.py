@@ -504,16 +504,18 @@ def write_example(folder: Path) -> list[Path]:
         InputError: One of the files exists already.
         MotifError: The folder cannot be written.
     """
-    from importlib.resources import files
+    from importlib.resources import as_file, files
 
-    source = files("motifsearch") / "demo"
-    names = sorted(item.name for item in source.iterdir() if item.name.endswith(".toml"))
-    for name in names:
-        if (folder / name).exists():
-            raise InputError("the file exists already", source=folder / name)
     if folder.exists() and not folder.is_dir():
         raise InputError("expected a folder", source=folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    for name in names:
-        write_atomic(folder / name, (source / name).read_bytes())
+    with as_file(files("motifsearch") / "demo") as source:
+        names = sorted(
+            p.relative_to(source) for p in source.rglob("*") if p.suffix in (".toml", ".txt")
+        )
+        for name in names:
+            if (folder / name).exists():
+                raise InputError("the file exists already", source=folder / name)
+        for name in names:
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            write_atomic(folder / name, (source / name).read_bytes())
     return [folder / name for name in names]

@@ -254,7 +254,7 @@ def score_pattern(
     s = score_batch(knots, colours, setting)
     strands, repeat, rows = pattern.strands, int(s.repeat_rows[0]), int(s.rows_knotted[0])
     per_repeat = knots_in_grid(strands, repeat)
-    # The grid may be longer or shorter than the repeat of its face; passes are those of a long band.
+    # The grid may be longer or shorter than the repeat of its face; passes are a long band's.
     passes = max(1, steady_passes(pattern)) * repeat / pattern.rows
     returning = float(s.returning[0]) * per_repeat
     work = minutes(knots_in_grid(strands, rows), passes / repeat * rows)
