@@ -77,11 +77,11 @@ def test_exact_measurements_give_the_constants_back(
 
 
 def test_noisy_measurements_give_the_constants_back_within_their_errors() -> None:
-    """Over 150 pairs of simulated bands: no bias, and standard errors that mean what they say."""
+    """Over 100 pairs of simulated bands: no bias, and standard errors that mean what they say."""
     rng = np.random.default_rng(7)
     scales, bends, variances, z_scale, z_bend = [], [], [], [], []
-    for _ in range(150):
-        found = fit([band(rng, rows=400), band(rng, rows=300)])
+    for _ in range(100):
+        found = fit([band(rng, rows=240), band(rng, rows=180)])
         scales.append(found.loop_scale.value)
         variances.append(found.scatter.value**2)
         z_scale.append((found.loop_scale.value - TRUTH.loop_scale) / found.loop_scale.error)
@@ -91,7 +91,7 @@ def test_noisy_measurements_give_the_constants_back_within_their_errors() -> Non
     assert np.mean(scales) == pytest.approx(TRUTH.loop_scale, rel=0.005)
     assert math.sqrt(np.mean(variances)) == pytest.approx(TRUTH.scatter, rel=0.05)
     assert 0.85 < np.std(z_scale) < 1.35  # Student's t with 14 degrees of freedom: 1.08
-    assert len(bends) > 90
+    assert len(bends) > 60
     assert np.mean(np.abs(z_bend) < 2.15) > 0.9  # 95 % of t with 14 degrees of freedom
 
 
@@ -129,7 +129,7 @@ def test_bands_cut_after_a_calibration_keep_the_stated_risk() -> None:
     """Fit one band of noise, cut the next by it: the whole chain stays below 5 %."""
     rng = np.random.default_rng(11)
     ran_out = 0
-    bands = 400
+    bands = 300
     use = strand_use(LANES, 79, TRUTH, np.full(8, 0.6)).use_mm
     for _ in range(bands):
         model = fit([band(rng, rows=120)]).model
@@ -249,6 +249,21 @@ def test_lengths_that_cannot_be_right_are_refused() -> None:
     short = tuple(Observation(o.strands, 0.2 * o.used_mm) for o in good.observations)
     with pytest.raises(InputError, match="cannot be right"):
         fit([replace(good, observations=short)])
+
+
+def test_a_slip_of_the_pen_is_pointed_out() -> None:
+    """One leftover that lacks a digit: the note names the strand, and few notes are false."""
+    rng = np.random.default_rng(3)
+    noted = false = 0
+    for _ in range(60):
+        good = band(rng, rows=120)
+        false += any("check its numbers" in note for note in fit([good]).notes)
+        seen = list(good.observations)
+        seen[3] = Observation((3,), seen[3].used_mm + 279.0)
+        notes = fit([replace(good, observations=tuple(seen))]).notes
+        noted += any(note.startswith("strand 4 used more") for note in notes)
+    assert noted >= 57
+    assert false <= 4
 
 
 def test_without_a_width_the_strands_are_as_loose_as_the_rows() -> None:

@@ -222,6 +222,22 @@ def test_plans_of_many_bands_add_up(bands: int) -> None:
     assert plan.gaps[:2] == (0.0, 0.0)
 
 
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.floats(1.0, 9000.0), max_size=6),
+    st.lists(st.floats(10.0, 4000.0), min_size=1, max_size=7),
+    st.floats(0.0, 1000.0),
+)
+def test_lengths_of_any_fraction_add_up(
+    pieces: list[float], cuts: list[float], useful: float
+) -> None:
+    stash = a_stash(a=[round(p, 3) for p in pieces])
+    lists = [a_list(a=[round(c, 3) for c in cuts])]
+    plan = plan_cuts(lists, stash, useful_mm=useful)
+    check(plan, lists, stash)
+    assert plan.gap == 0.0
+
+
 def test_a_plan_out_of_time_is_a_plan_with_a_gap() -> None:
     rng = np.random.default_rng(4)
     sizes = [float(v) for v in rng.integers(70, 300, 14) * 10]
@@ -244,7 +260,7 @@ def test_the_text_groups_equal_cuts() -> None:
     plan = plan_cuts([a_list(a=[2000.0, 700.0])] * 2, a_stash(a=[8000.0]))
     assert plan_text(plan).splitlines() == [
         "thread  piece   left  cuts",
-        "a         8 m  2.6 m  1A 2A (200 cm each) + 1B 2B (70 cm each)",
+        "a         8 m  2.6 m  A of bands 1-2 (200 cm each) + B of bands 1-2 (70 cm each)",
         "waste: 0 cm (leftovers under 30 cm)",
         "no plan is better",
     ]

@@ -91,14 +91,14 @@ def fit(
     kept = nominal.bend if keep_bend else None
     if not keep_bend:
         _check_apart(rows, source)
-    theta, errors, scatter = _least_squares(rows, kept)
-    if kept is None and theta[1] < 0.0:
-        notes.append("the bend came out below 0, within its error of none: it is taken as 0")
+    found = _least_squares(rows, kept)
+    if kept is None and found.bend.value < 0.0:
+        notes.append("the bend came out below 0: too small for these bands to show, it is taken as 0")
         kept = 0.0
-        theta, errors, scatter = _least_squares(rows, kept)
-    elif kept is None and theta[1] < errors[1]:
+        found = _least_squares(rows, kept)
+    elif kept is None and found.bend.value < found.bend.error:
         notes.append("the bend is smaller than its error: cuts hardly depend on it")
-    if theta[0] <= 0.0:
+    if found.scale.value <= 0.0:
         raise InputError(
             "expected strands that use more than their way through the band; a length, a "
             "leftover or the number of rows cannot be right",
@@ -107,11 +107,13 @@ def fit(
     if len(measurements) == 1:
         notes.append("one band shows how strands differ, not how bands do: add the next ones")
     freedom = len(rows) - (2 if kept is None else 1)
+    notes += _strange(rows, found, freedom)
+    scatter = found.scatter
     return Calibration(
         row_gauge,
         strand_gauge,
-        Estimate(theta[0], errors[0]),
-        Estimate(theta[1], errors[1]),
+        found.scale,
+        found.bend,
         Estimate(scatter, scatter / math.sqrt(2.0 * freedom)),
         freedom,
         len(rows),
@@ -128,6 +130,7 @@ class _Row:
     bend: FloatArray
     path: FloatArray
     used: float
+    name: str
 
 
 def _gauges(measured: Sequence[Measurement], nominal: ThreadModel) -> tuple[Estimate, Estimate]:
@@ -151,7 +154,10 @@ def _rows(one: Measurement, base: ThreadModel) -> list[_Row]:
     found = []
     for observed in one.observations:
         who = list(observed.strands)
-        found.append(_Row(full.loop_mm[who], bend[who], straight.path_mm[who], observed.used_mm))
+        name = f"{one.source}: " if one.source else ""
+        name += "strand " + " and ".join(str(s + 1) for s in who)
+        path = straight.path_mm[who]
+        found.append(_Row(full.loop_mm[who], bend[who], path, observed.used_mm, name))
     return found
 
 
@@ -173,10 +179,17 @@ def _check_apart(rows: Sequence[_Row], source: str) -> None:
         )
 
 
-def _least_squares(
-    rows: Sequence[_Row], kept: float | None
-) -> tuple[tuple[float, float], tuple[float, float], float]:
-    """Return (loop scale, bend), their standard errors, and the scatter.
+@dataclass(frozen=True)
+class _Fit:
+    scale: Estimate
+    bend: Estimate
+    scatter: float
+    #: Externally studentised residual of every observation, float64 ``[n]``.
+    outlying: FloatArray
+
+
+def _least_squares(rows: Sequence[_Row], kept: float | None) -> _Fit:
+    """Fit the loop scale, and the bend unless it is `kept`.
 
     The weights hang on the use and the use on the fit, so the fit is repeated.
     """
@@ -186,6 +199,7 @@ def _least_squares(
     if kept is not None:
         rest = rest - kept * bend
     x = np.column_stack([loop, bend])[:, : 1 if kept is not None else 2]
+    n, k = x.shape
     scale, bend_value = 1.0, 0.0 if kept is None else kept
     for _ in range(8):
         spread = np.array(
@@ -198,10 +212,28 @@ def _least_squares(
         value = np.linalg.lstsq(a, b, rcond=None)[0]
         scale = float(value[0])
         bend_value = float(value[1]) if kept is None else kept
-    variance = float(np.sum((b - a @ value) ** 2)) / (len(rows) - x.shape[1])
-    error = np.sqrt(np.diag(variance * np.linalg.inv(a.T @ a)))
-    return (
-        (scale, bend_value),
-        (float(error[0]), float(error[1]) if kept is None else 0.0),
+    residual = b - a @ value
+    inverse = np.linalg.inv(a.T @ a)
+    squares = float(np.sum(residual**2))
+    variance = squares / (n - k)
+    error = np.sqrt(variance * np.diag(inverse))
+    free = np.maximum(1.0 - np.einsum("ij,jk,ik->i", a, inverse, a), 1e-9)
+    others = np.maximum((squares - residual**2 / free) / max(n - k - 1, 1), 1e-12)
+    return _Fit(
+        Estimate(scale, float(error[0])),
+        Estimate(bend_value, float(error[1]) if kept is None else 0.0),
         math.sqrt(variance),
+        residual / np.sqrt(others * free),
     )
+
+
+def _strange(rows: Sequence[_Row], found: _Fit, freedom: int) -> list[str]:
+    """Return a note for every observation that the others make unlikely (1 % in all)."""
+    from scipy.special import stdtrit
+
+    limit = float(stdtrit(freedom - 1, 1.0 - 0.005 / len(rows)))
+    return [
+        f"{row.name} used {'more' if t > 0 else 'less'} than the others say: check its numbers"
+        for row, t in zip(rows, found.outlying, strict=True)
+        if abs(t) > limit
+    ]

@@ -73,9 +73,37 @@ def cut_list_text(cuts: CutList, show: str = "metric") -> str:
     )
 
 
+def labels_text(labels: Sequence[str]) -> str:
+    """Return labels of cuts, those of many bands in short.
+
+    Examples:
+        >>> labels_text(["A", "E"])
+        'A E'
+        >>> labels_text(["1A", "2A", "3A", "5A", "1C"])
+        'A of bands 1-3, 5; C of band 1'
+    """
+    bands: dict[str, list[int]] = {}
+    for label in labels:
+        number = label.rstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+        if not number:
+            return " ".join(labels)
+        bands.setdefault(label[len(number) :], []).append(int(number))
+    parts = []
+    for name, numbers in bands.items():
+        runs: list[list[int]] = []
+        for n in sorted(numbers):
+            if runs and n == runs[-1][1] + 1:
+                runs[-1][1] = n
+            else:
+                runs.append([n, n])
+        text = ", ".join(f"{low}" if low == high else f"{low}-{high}" for low, high in runs)
+        parts.append(f"{name} of band{'' if len(numbers) == 1 else 's'} {text}")
+    return "; ".join(parts)
+
+
 def _one_piece(piece: PieceUse, show: str) -> tuple[str, str, str, str]:
     cuts = " + ".join(
-        f"{' '.join(label for label, _ in own)} ({cut_text(length, show)}"
+        f"{labels_text([label for label, _ in own])} ({cut_text(length, show)}"
         f"{' each' if len(own) > 1 else ''})"
         for length, group in groupby(piece.cuts, key=lambda cut: cut[1])
         if (own := list(group))
