@@ -93,7 +93,7 @@ def fit(
         _check_apart(rows, source)
     found = _least_squares(rows, kept)
     if kept is None and found.bend.value < 0.0:
-        notes.append("the bend came out below 0: too small for these bands to show, it is taken as 0")
+        notes.append("the bend came out below 0, too small to show here: it is taken as 0")
         kept = 0.0
         found = _least_squares(rows, kept)
     elif kept is None and found.bend.value < found.bend.error:
