@@ -33,7 +33,7 @@ BRIEF_OPTIONS: Sequence[tuple[str, str, Any, str]] = (
     ("--lone-max", "limits.lone_max", float, "Largest share of lone knots, 0 to 1."),
     ("--seed", "search.seed", int, "Seed of the search (1)."),
     ("--generations", "search.generations", int, "At most this many generations, in all."),
-    ("--seconds", "search.seconds", float, "At most this long."),
+    ("--seconds", "search.seconds", float, "Search at most this long; drawing comes on top."),
     ("--population", "search.population", int, "Designs per island."),
     ("--size", "gallery.size", int, "Designs in the gallery (24)."),
     ("--title", "title", str, "Title of the gallery."),

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import multiprocessing.connection
 import os
 import shutil
 import signal
 import sys
+import threading
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
@@ -50,9 +53,17 @@ PATIENCE = 2
 TARGET_WORK = 1e9
 
 
-def ignore_interrupts() -> None:
-    """Leave Ctrl-C to the main process: a worker finishes its epoch."""
+def ready_worker() -> None:
+    """Leave Ctrl-C to the main process, and end with it however it ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        multiprocessing.connection.wait([parent.sentinel])
+        os._exit(1)
 
 
 @contextmanager
@@ -63,11 +74,10 @@ def workers(number: int | None, islands: int) -> Iterator[Executor | None]:
     if wanted <= 1:
         yield None
         return
-    import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
 
     pool = ProcessPoolExecutor(
-        wanted, mp_context=multiprocessing.get_context("spawn"), initializer=ignore_interrupts
+        wanted, mp_context=multiprocessing.get_context("spawn"), initializer=ready_worker
     )
     try:
         yield pool

@@ -25,6 +25,8 @@ from motifsearch.simulate.walk import count_true
 
 U8 = npt.NDArray[np.uint8]
 KINDS: Final = ("mirror", "glide", "flip", "half_turn")
+#: From this many rows on the phases are tried all at once; below, one after the other is faster.
+LONG: Final = 192
 GROUPS: Final = ("p1", "p11g", "p1m1", "p11m", "p2", "p2mg", "p2mm")
 
 
@@ -68,11 +70,33 @@ def agreement(face: U8, kind: str, strands: int) -> npt.NDArray[np.int64] | None
         return count_true(other == face) - spare
     if kind == "glide":
         return count_true(np.roll(other, total // 2, axis=0) == face) - spare
+    if total >= LONG:
+        return _by_correlation(face, other, odd if kind == "half_turn" else 0, strands)
     best = np.zeros(face.shape[2], np.int64)
     rows = np.arange(total)
     for s in range(odd if kind == "half_turn" else 0, total, 2):
         np.maximum(best, count_true(other[(s - rows) % total] == face), out=best)
     return best - spare
+
+
+def _by_correlation(face: U8, other: U8, first: int, strands: int) -> npt.NDArray[np.int64]:
+    """Return the best agreement over the phases first, first + 2, ... of a long repeat.
+
+    For every colour the agreement at phase s is the circular convolution of where the two faces
+    show it, so all phases together cost a Fourier transform instead of one pass each.
+    """
+    total, _, n = face.shape
+    real = np.zeros(face.shape[:2], bool)
+    for parity in (0, 1):
+        real[parity::2, : slots_in_row(strands, parity)] = True
+    agree = np.zeros((total // 2 + 1, n), complex)
+    for colour in np.unique(face):
+        here = np.fft.rfft((face == colour) & real[:, :, None], axis=0)
+        there = np.fft.rfft((other == colour) & real[:, :, None], axis=0)
+        agree += (here * there).sum(1)
+    counts = np.rint(np.fft.irfft(agree, total, axis=0)[first::2])
+    best: npt.NDArray[np.int64] = counts.max(0).astype(np.int64)
+    return best
 
 
 def frieze_group(
