@@ -53,7 +53,7 @@ class Setting:
     length_mm: float = DEFAULT_LENGTH_MM
     model: ThreadModel = field(default_factory=ThreadModel)
     targets: F64 | None = None
-    most_rows: int = 100_000
+    most_rows: int = 400_000
     with_symmetry: bool = True
 
 
