@@ -119,3 +119,29 @@ def test_designs_that_repeat_too_late_are_left_out():
     setting = replace(pattern_setting(p), most_rows=4)
     assert not score_batch(knots, colours, setting).scored[0]
     assert score_batch(knots, colours, replace(setting, most_rows=12)).scored[0]
+
+
+@given(patterns(max_rows=8))
+def test_long_repeats_are_judged_alike(pattern):
+    """All phases by one Fourier transform, or one after the other: the same numbers."""
+    from motifsearch.simulate import symmetry
+
+    knots, colours = pattern_arrays([pattern])
+    periods = int(return_periods(knots, colours, 40)[0])
+    if not periods:
+        return
+    face_cells = faces(knots, colours, periods * pattern.rows)
+    usual = symmetry.LONG
+    found = []
+    try:
+        for symmetry.LONG in (2, 10**9):
+            found.append(
+                [
+                    symmetry.agreement(face_cells, kind, pattern.strands)
+                    for kind in ("flip", "half_turn")
+                ]
+            )
+    finally:
+        symmetry.LONG = usual
+    for one, other in zip(*found, strict=True):
+        assert one.tolist() == other.tolist()
