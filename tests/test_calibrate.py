@@ -32,6 +32,7 @@ from motifsearch.thread.model import ThreadModel, strand_use
 from motifsearch.thread.stash import read_stash
 from motifsearch.thread.yarn import diameter_mm
 
+EXAMPLE = Path(__file__).parent.parent / "configs" / "calibration" / "measurement.toml"
 INKS = {"a": "#112233", "b": "#eeeeee"}
 #: A border that always returns, and strands that are tied around more or less often.
 LANES = make_pattern("lanes", ["rl rr ll lr", "rr rl lr"], "aabbbbaa", INKS)
@@ -114,7 +115,7 @@ def test_strands_that_tie_and_are_tied_alike_are_refused() -> None:
 
 
 def test_the_swatch_that_is_advised_can_be_fitted() -> None:
-    swatch = make_pattern("swatch", SWATCH, "aabb", INKS)
+    swatch = make_pattern("swatch", SWATCH, "aabbaabb", INKS)
     found = fit([band(None, swatch)])
     assert found.bend.value == pytest.approx(TRUTH.bend, abs=1e-5)
 
@@ -247,8 +248,23 @@ def test_lengths_that_cannot_be_right_are_refused() -> None:
     """Strands that used less than their straight way through the band."""
     good = band(None)
     short = tuple(Observation(o.strands, 0.2 * o.used_mm) for o in good.observations)
-    with pytest.raises(InputError, match="cannot be right"):
+    with pytest.raises(InputError, match="some tension can explain"):
         fit([replace(good, observations=short)])
+
+
+def test_leftovers_of_another_pattern_are_refused() -> None:
+    swatch = make_pattern("swatch", SWATCH, "aabbaabb", INKS)
+    with pytest.raises(InputError, match="is it the pattern that was knotted"):
+        fit([replace(band(None, swatch), pattern=LANES)])
+
+
+def test_the_example_gives_its_hand_back() -> None:
+    """Its numbers were made with these constants, 3 % of scatter, and whole millimetres."""
+    found = calibrate(EXAMPLE)
+    for name, true in (("loop_scale", 0.93), ("bend", 0.3), ("scatter", 0.03)):
+        estimate = getattr(found, name)
+        assert abs(estimate.value - true) < 3.0 * estimate.error
+    assert found.row_gauge.value == pytest.approx(2.02, abs=0.02)
 
 
 def test_a_slip_of_the_pen_is_pointed_out() -> None:

@@ -32,14 +32,18 @@ from motifsearch.thread.model import ThreadModel, strand_use
 
 FloatArray = npt.NDArray[np.float64]
 
-#: The angle between the columns for loop and bend, below which they are one and the same.
-MIN_ANGLE = 0.05
+#: Sine of the angle between the columns for loop and bend, below which they are not told apart:
+#: at 0.2 the loop scale is five times less certain than with the bend known.
+MIN_ANGLE = 0.2
 #: Observations beyond the fitted constants that a scatter needs.
 MIN_FREEDOM = 2
+#: A larger scatter is no hand but a wrong number or another pattern.
+MAX_SCATTER = 0.2
 #: How well the length or width of a soft band can be read, as a standard deviation in mm.
 READING_MM = 1.0
-#: What tells loop and bend apart: the first strand ties every knot it is in, the last one none.
-SWATCH = ("rl rl", "rl")
+#: What tells loop and bend apart best among some thousand small grids of 8 strands with about as
+#: many returning knots as crossing ones: its strands tie from none to all of their knots.
+SWATCH = ("lr ll rl rl", "ll rr lr")
 
 
 def calibrate(path: str | Path | Sequence[str | Path], *, keep_bend: bool = False) -> Calibration:
@@ -98,10 +102,11 @@ def fit(
         found = _least_squares(rows, kept)
     elif kept is None and found.bend.value < found.bend.error:
         notes.append("the bend is smaller than its error: cuts hardly depend on it")
-    if found.scale.value <= 0.0:
+    if found.scale.value <= 0.0 or found.scatter > MAX_SCATTER:
         raise InputError(
-            "expected strands that use more than their way through the band; a length, a "
-            "leftover or the number of rows cannot be right",
+            "expected leftovers that some tension can explain (the best leaves a scatter of "
+            f"{found.scatter:.0%}); is it the pattern that was knotted, and are the rows, the cut "
+            "lengths and the leftovers right?",
             source=source,
         )
     if len(measurements) == 1:
@@ -171,9 +176,9 @@ def _check_apart(rows: Sequence[_Row], source: str) -> None:
     if math.sqrt(max(0.0, 1.0 - cosine**2)) < MIN_ANGLE:
         raise InputError(
             "these strands tie and are tied alike, so their leftovers cannot tell the loops from "
-            "the bend; measure strands that differ, for example 4 strands with rows = "
-            f"{list(SWATCH)} (the left strand ties every knot, the right one none), each thread "
-            "cut for one strand or with its fold_mm given; or keep the bend as it is",
+            "the bend; knot a swatch of strands that differ, for example of 8 strands with rows = "
+            f"{list(SWATCH)}, and measure every strand by itself (or give fold_mm); or keep the "
+            "bend as it is",
             source=source,
             key="cuts",
         )
