@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,8 +39,19 @@ def cuts_of(
     unfolded: bool,
     goal: str,
     risk: float | None = None,
+    unknown_mm: float | None = None,
 ) -> CutList:
-    """Return the cut list of a pattern file."""
+    """Return the cut list of a pattern file.
+
+    Args:
+        path: The pattern.
+        length_mm: Knotted length.
+        stash: The threads on hand, or None.
+        unfolded: Use threads single.
+        goal: What folding and pairing aim at.
+        risk: Chance that any strand runs out; the stated default when left out.
+        unknown_mm: Thickness of colours that the stash does not have; an error when left out.
+    """
     from motifsearch.pattern.files import read_pattern
     from motifsearch.thread.cutting import Allowances, cut_list
     from motifsearch.thread.stash import strand_diameters_mm
@@ -51,7 +63,7 @@ def cuts_of(
         pattern,
         check_length(length_mm),
         model=stash.model if stash else None,
-        diameters_mm=strand_diameters_mm(pattern, stash) if stash else None,
+        diameters_mm=strand_diameters_mm(pattern, stash, unknown_mm) if stash else None,
         allowances=Allowances() if risk is None else Allowances(risk=risk),
         folded=not unfolded,
         goal=goal,
@@ -85,6 +97,12 @@ def cuts_of(
     help="Number of the notch of strand 1, for --csv.",
 )
 @click.option("--csv", "as_csv", is_flag=True, help="Print the list as CSV.")
+@click.option(
+    "--measure",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Write a form for `motifsearch calibrate`, to be filled in when the band is done.",
+)
 def cut(
     pattern: Path,
     length_mm: float,
@@ -94,6 +112,7 @@ def cut(
     risk: float | None,
     first_notch: int,
     as_csv: bool,
+    measure: Path | None,
 ) -> None:
     """Print what to cut for the design in PATTERN, where to fold, and from which piece."""
     from motifsearch.gallery.runfolder import cut_csv
@@ -111,6 +130,12 @@ def cut(
         click.echo(cut_list_text(cuts, show))
         if plan is not None:
             click.echo(plan_text(plan, show), nl=False)
+    if measure is not None:
+        from motifsearch.thread.cutting import Allowances
+        from motifsearch.thread.measurement import measurement_form
+
+        beside = Path(os.path.relpath(pattern, measure.parent)).as_posix()
+        write_new(measure, measurement_form(beside, cuts, Allowances()), overwrite=False)
     if plan is not None and not plan.feasible:
         raise InfeasibleError(
             f"{stash_path}: not enough thread for {len(plan.missing)} of the cuts"
@@ -148,6 +173,7 @@ def kits(
 ) -> None:
     """How many bands the stash yields, or what to buy for a number of them."""
     from motifsearch.thread.kits import kit_count, shopping_list
+    from motifsearch.thread.model import DEFAULT_DIAMETER_MM
     from motifsearch.thread.stash import read_stash
     from motifsearch.thread.texts import kits_text, shopping_text
 
@@ -158,9 +184,11 @@ def kits(
             source="--length",
         )
     stash = read_stash(stash_path)
+    # What is still to be bought is taken to be as thick as most thread.
+    unknown = None if number is None else DEFAULT_DIAMETER_MM
     each = lengths if len(lengths) == len(patterns) else (lengths or (150.0,)) * len(patterns)
     cuts = [
-        cuts_of(path, length, stash, unfolded, pairing)
+        cuts_of(path, length, stash, unfolded, pairing, unknown_mm=unknown)
         for path, length in zip(patterns, each, strict=True)
     ]
     if number is None:

@@ -34,7 +34,7 @@ from motifsearch.pattern.canonical import canonical_key
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InfeasibleError, InputError, MotifError
 from motifsearch.pattern.files import read_pattern
-from motifsearch.pattern.tomlfile import write_atomic
+from motifsearch.pattern.tomlfile import read_text, write_atomic
 from motifsearch.search.brief import Brief, format_brief, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame
@@ -282,10 +282,7 @@ class Session:
         """Make the run folder and write brief and stash, once."""
         if not self.ready:
             make_folder(self.folder, self.overwrite)
-            stash = replace(self.brief.stash, calibration="")
-            if self.brief.stash.calibration:
-                stash = replace(stash, calibration=_absolute(self.brief.stash))
-            write_atomic(self.folder / "stash.toml", format_stash(stash))
+            write_stash_copy(self.folder, self.brief.stash)
             if self.brief.target is not None:
                 write_atomic(self.folder / "target.txt", format_target(self.brief.target))
             self.ready = True
@@ -393,8 +390,13 @@ class Session:
             click.echo(f"To go on: motifsearch search --resume {self.folder}")
 
 
-def _absolute(stash: Stash) -> str:
-    return str((Path(stash.source).parent / stash.calibration).resolve())
+def write_stash_copy(folder: Path, stash: Stash) -> None:
+    """Write the stash into a run folder, and the calibration that it names beside it."""
+    if stash.calibration:
+        source = Path(stash.source).parent / stash.calibration
+        write_atomic(folder / "calibration.toml", read_text(source, "a calibration file"))
+        stash = replace(stash, calibration="calibration.toml")
+    write_atomic(folder / "stash.toml", format_stash(stash))
 
 
 def scores_for(pattern: Pattern, brief: Brief) -> dict[str, Any]:
@@ -467,8 +469,7 @@ def rebuild(
     folder = out or runs[0]
     if out is not None:
         make_folder(folder, overwrite)
-        first = replace(briefs[0].stash, calibration="")
-        write_atomic(folder / "stash.toml", format_stash(first))
+        write_stash_copy(folder, briefs[0].stash)
         write_atomic(folder / "brief.toml", format_brief(briefs[0]))
     info = dict(read_run_info(runs[0])) if len(runs) == 1 else {"runs": [r.name for r in runs]}
     info["ranking"] = [

@@ -31,7 +31,6 @@ from motifsearch.search.variety import face_distance, pick
 from motifsearch.search.wishes import utility
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.symmetry import KINDS
-from motifsearch.thread.stash import format_stash
 
 ROUNDS = 40
 BATCH = 600
@@ -241,7 +240,7 @@ def _write(
     folder: Path,
     overwrite: bool,
 ) -> None:
-    from motifsearch.commands.session import scores_for
+    from motifsearch.commands.session import scores_for, write_stash_copy
     from motifsearch.search.loop import cuts_for
     from motifsearch.search.outcome import named
     from motifsearch.thread.plan import plan_cuts
@@ -262,7 +261,7 @@ def _write(
             )
         )
     make_folder(folder, overwrite)
-    write_atomic(folder / "stash.toml", format_stash(replace(brief.stash, calibration="")))
+    write_stash_copy(folder, brief.stash)
     write_atomic(folder / "brief.toml", format_brief(brief))
     info = {
         "version": __version__,

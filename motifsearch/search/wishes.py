@@ -146,7 +146,7 @@ class Limiter:
         self.longest_mm = np.array([max(t.pieces_mm, default=0.0) for t in threads])
         from motifsearch.thread.cutting import margin_quantile
 
-        z = margin_quantile(brief.strands, brief.allowances.risk)
+        z = margin_quantile(brief.strands, brief.allowances.risk, brief.stash.model.scatter_freedom)
         self.margin = 1.0 + z * brief.stash.model.scatter
         self.ends_mm = brief.allowances.start_mm + brief.allowances.finish_mm
 
