@@ -116,7 +116,7 @@ def test_every_target_of_a_small_space(strands, rows, colours, even):
 
 def check(reach: Reach, target: Target, even: bool) -> None:
     """Each pattern shows what is said of it, by the plain walk."""
-    assert reach.lower_bound <= reach.cost
+    assert reach.open_bound <= reach.lower_bound <= reach.cost
     assert reach.exact == (reach.lower_bound == reach.cost)
     assert int(reach.wrong[0].sum()) == reach.cost
     for pattern, wrong in zip(reach.patterns, reach.wrong, strict=True):
@@ -246,7 +246,7 @@ def integer_program(cells: np.ndarray, strands: int, even: bool) -> int:
 @pytest.mark.parametrize("strands", [4, 6, 8])
 def test_even_states_are_the_even_ones(strands, colours):
     space = StateSpace(strands, colours)
-    even = EvenStates(space)
+    even = EvenStates(space, free)
     rng = np.random.default_rng(0)
 
     def of_even_counts(parity: int) -> np.ndarray:

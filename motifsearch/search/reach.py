@@ -51,7 +51,10 @@ class Reach:
     Attributes:
         target: The target with an even number of rows.
         cost: The fewest wrong cells found, in one period of the target's rows.
-        lower_bound: No design has fewer.
+        lower_bound: No design whose colours stand as at the start after the target's rows has
+            fewer.
+        open_bound: No design at all, however long its repeat, has fewer in any stretch of that many
+            rows.  Where `cost` is larger, ``target.repeated(2)`` may gain something.
         exact: Whether `cost` is proven to be the fewest: it equals `lower_bound`.
         patterns: Designs, best first, the first of `cost` wrong cells and the last of at most two
             more; row 0 of each stands at row 0 of the target.
@@ -61,6 +64,7 @@ class Reach:
     target: Target
     cost: int
     lower_bound: int
+    open_bound: int
     exact: bool
     patterns: tuple[Pattern, ...]
     wrong: tuple[npt.NDArray[np.bool_], ...]
@@ -207,6 +211,7 @@ class _Search:
         self.on_better = on_better
         self.cost = inner.wanted + 1
         self.lower_bound = 0
+        self.open_bound = 0
         self.pool: dict[bytes, tuple[int, Walk]] = {}
         self.tidied: list[Walk] = []
 
@@ -259,7 +264,7 @@ class _Search:
     def prove(self, space: StateSpace, n_solutions: int) -> None:
         """Find the fewest wrong cells, and walks that have them."""
         search = ExactSearch(space, self.inner.cells, self.folded, self.most, self.tick)
-        self.lower_bound = search.lower_bound
+        self.lower_bound = self.open_bound = search.lower_bound
         found: Found = []
         # Too many arrangements for memory, or no time: in the latter case the next step ends it.
         with suppress(OutOfBudgetError):
@@ -303,4 +308,5 @@ class _Search:
         patterns = tuple(pattern_of(w, self.inner, title, self.rng) for w in chosen)
         wrong = tuple(wrong_of(w, self.inner.cells) for w in chosen)
         exact = self.cost == self.lower_bound
-        return Reach(self.whole, self.cost, self.lower_bound, exact, patterns, wrong)
+        bounds = self.lower_bound, self.open_bound
+        return Reach(self.whole, self.cost, *bounds, exact, patterns, wrong)

@@ -69,7 +69,7 @@ class OpenBound:
         self.top = int((cells >= 0).sum()) + 1
         self._kind = np.uint8 if self.top + space.strands < 255 else np.uint16
         numbered = even and _numbered(space, len(cells))
-        self._table = EvenStates(space) if numbered else space
+        self._table = EvenStates(space, tick) if numbered else space
         self._banned = [self._mask(parity, even and not numbered, most) for parity in (0, 1)]
         rows = len(cells)
         self.fore: list[Costs] = [np.zeros(0, np.uint8)] * rows + [self._start()]

@@ -11,6 +11,7 @@ the head, plus the place of the tail among the tails of its parity.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
@@ -21,6 +22,10 @@ from motifsearch.search.reach_space import Costs, StateSpace
 
 Flat = npt.NDArray[np.int64]
 Places = npt.NDArray[np.int32]
+
+
+#: States worked on at once while places are looked up.
+PART = 500_000
 
 
 class _Numbering:
@@ -45,12 +50,13 @@ class _Numbering:
         self.start = (np.cumsum(fits) - fits).astype(np.int64)
         self.size = int(fits.sum())
         self.head = np.repeat(np.arange(len(head), dtype=np.int32), fits)
-        within = np.arange(self.size) - self.start[self.head]
-        self.tail = order[first[head[self.head]] + within].astype(np.int32)
+        at = np.arange(self.size, dtype=np.int64)
+        at += (first[head] - self.start)[self.head]
+        self.tail = order.astype(np.int32)[at]
 
-    def flat(self) -> Flat:
-        """Return the index of every state on all axes, int64 ``[size]``, rising."""
-        return self.head.astype(np.int64) * self.tails + self.tail
+    def flat(self, part: slice) -> Flat:
+        """Return the index on all axes of a part of the states, int64, rising."""
+        return self.head[part].astype(np.int64) * self.tails + self.tail[part]
 
     def number(self, flat: Flat) -> Places:
         """Return the number of states given by their index on all axes."""
@@ -70,10 +76,12 @@ class EvenStates:
 
     Args:
         space: All states.
+        tick: Called with the work done; raises when the budget is used up.
     """
 
-    def __init__(self, space: StateSpace) -> None:
+    def __init__(self, space: StateSpace, tick: Callable[[float], None]) -> None:
         self.space = space
+        self.tick = tick
         self.strands, self.colours = space.strands, space.colours
         one = np.int64(1) << np.arange(space.colours, dtype=np.int64)
         self._single, self._pair = one, one[space.low] ^ one[space.high]
@@ -109,38 +117,58 @@ class EvenStates:
         single, pair = self._single, self._pair
         slots, tail = space.slots(parity), space.has_tail(parity)
         end = [single] * tail
+        lead = [] if parity else [single]
         steps: list[tuple[Places, Places | None]] = []
         old = self._own[parity]
-        done = 0
         if parity == 0:
-            new = _Numbering([single, single, *[pair] * (slots - 1), *end])
-            rest = k2 ** (slots - 1) * k**tail
-            front, right = np.divmod(new.flat(), rest)
-            x0, x1 = np.divmod(front, k)
-            steps.append((old.number(space.pair_id[x0, x1] * rest + right), None))
-            old, slots = new, slots - 1
-            lead = [single]
-        else:
-            lead = []
+            slots -= 1
+            new = _Numbering([single, single, *[pair] * slots, *end])
+            rest = k2**slots * k**tail
+
+            def opened(flat: Flat) -> list[Flat]:
+                front, right = np.divmod(flat, rest)
+                return [space.pair_id[front // k, front % k] * rest + right]
+
+            steps.append((self._look_up(old, new, opened)[0], None))
+            old = new
         for done in range(1, slots + 1):
             new = _Numbering([*lead, *[pair] * done, single, *[pair] * (slots - done), *end])
             rest = k2 ** (slots - done) * k**tail
-            front, right = np.divmod(new.flat(), rest)
-            front, y = np.divmod(front, k)
-            left, q = np.divmod(front, k2)
-            u, v = low[q], high[q]
-            base = left * (k * k2)
-            one = (base + u * k2 + space.pair_id[v, y]) * rest + right
-            two = (base + v * k2 + space.pair_id[u, y]) * rest + right
-            steps.append((old.number(one), old.number(two)))
+
+            def moved(flat: Flat, rest: int = rest) -> list[Flat]:
+                front, right = np.divmod(flat, rest)
+                front, y = np.divmod(front, k)
+                left, q = np.divmod(front, k2)
+                u, v = low[q], high[q]
+                left *= k * k2
+                one = (left + u * k2 + space.pair_id[v, y]) * rest + right
+                return [one, (left + v * k2 + space.pair_id[u, y]) * rest + right]
+
+            one, two = self._look_up(old, new, moved)
+            steps.append((one, two))
             old = new
         if tail:
             new = _Numbering([*lead, *[pair] * (slots + 1)])
-            left, q = np.divmod(new.flat(), k2)
-            u, v = low[q], high[q]
-            base = left * (k * k)
-            steps.append((old.number(base + u * k + v), old.number(base + v * k + u)))
+
+            def joined(flat: Flat) -> list[Flat]:
+                left, q = np.divmod(flat, k2)
+                u, v = low[q], high[q]
+                return [left * (k * k) + u * k + v, left * (k * k) + v * k + u]
+
+            one, two = self._look_up(old, new, joined)
+            steps.append((one, two))
         return steps
+
+    def _look_up(
+        self, old: _Numbering, new: _Numbering, sources: Callable[[Flat], list[Flat]]
+    ) -> list[Places]:
+        """Return the old numbers of the sources of every new state, a part at a time."""
+        parts = []
+        for lo in range(0, new.size, PART):
+            flat = new.flat(slice(lo, lo + PART))
+            parts.append([old.number(source) for source in sources(flat)])
+            self.tick(len(flat) * 30.0)
+        return [np.concatenate(column) for column in zip(*parts, strict=True)]
 
     def regroup(self, costs: Costs, parity: int) -> Costs:
         """As `StateSpace.regroup`."""
