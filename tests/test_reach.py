@@ -358,6 +358,8 @@ def test_limits_are_kept():
     none = solve(target, max_strands={"red": 0, "green": 0}, rng=np.random.default_rng(0))
     assert none.cost == 5
     assert set(none.patterns[0].colour_order) == {"blue"}
+    mixed = solve(target, max_strands={"red": 2, "green": 2}, rng=np.random.default_rng(0))
+    assert [mixed.patterns[0].colour_order.count(c) for c in NAMES[:3]] == [2, 2, 2]
     limits = {"red": 3, "green": 2, "blue": 1}
     with pytest.raises(InfeasibleError, match="folded threads for 4 strands"):
         solve(target, max_strands=limits, rng=np.random.default_rng(0))

@@ -25,7 +25,8 @@ from motifsearch.pattern.errors import InputError
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.pattern.walk import face
 from motifsearch.search.fidelity import wrong_cells
-from motifsearch.search.target import Target, format_target, parse_target, read_target
+from motifsearch.search.target import Target, read_target
+from motifsearch.search.target_text import format_target, parse_target
 
 TARGETS = sorted((Path(__file__).parents[1] / "configs" / "targets").glob("*.txt"))
 
@@ -130,10 +131,11 @@ def test_periods_are_even():
     assert painted.wanted == 6
 
 
-def test_unused_colours_are_dropped():
+def test_colours_that_no_cell_asks_for_are_dropped():
     t = Target("", 4, ("a", "b", "c"), ("#000000", "#111111", "#222222"), np.array([[2, -1]]))
-    assert t.used_only().names == ("c",)
-    assert t.used_only().cells.tolist() == [[0, -1]]
+    assert t.asked == ("c",)
+    assert t.with_colours(t.asked).cells.tolist() == [[0, -1]]
+    assert t.with_colours(("b", "c")).palette == {"b": "#111111", "c": "#222222"}
 
 
 @pytest.mark.parametrize("path", TARGETS, ids=lambda p: p.stem)

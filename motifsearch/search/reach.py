@@ -13,7 +13,6 @@ many for that, windows of strands give a lower bound (`motifsearch.search.reach_
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -22,11 +21,11 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.design import Pattern, make_pattern
-from motifsearch.pattern.errors import InfeasibleError, InputError, nearest
+from motifsearch.pattern.errors import InputError
 from motifsearch.search.reach_bound import MAX_BYTES, table_bytes
-from motifsearch.search.reach_close import OutOfBudgetError
 from motifsearch.search.reach_exact import ExactSearch, Found
 from motifsearch.search.reach_knots import Walk, pattern_of, varied, wrong_of
+from motifsearch.search.reach_limits import Budget, OutOfBudgetError, choose_colours
 from motifsearch.search.reach_local import LocalSearch
 from motifsearch.search.reach_space import StateSpace
 from motifsearch.search.reach_window import window_bound
@@ -88,6 +87,9 @@ def solve(
 ) -> Reach:
     """Find the designs with the fewest wrong cells.
 
+    The strands have the colours that cells ask for; others of the target's palette come in only
+    when `max_strands` leaves too few.
+
     Args:
         target: What is wanted; an odd number of rows is made even.
         folded: Whether every colour must have an even number of strands.
@@ -103,9 +105,8 @@ def solve(
         InfeasibleError: No numbers of strands fit; the message says why.
     """
     whole = target.evened()
-    inner = whole if max_strands else whole.used_only()
-    most = _limits(inner, folded, max_strands or {})
-    search = _Search(whole, inner, folded, most, _Budget(max_seconds, max_work), rng, on_better)
+    inner, most = choose_colours(whole, folded, max_strands or {})
+    search = _Search(whole, inner, folded, most, Budget(max_seconds, max_work), rng, on_better)
     return search.run(n_solutions)
 
 
@@ -157,38 +158,6 @@ def seed_patterns(
     ]
 
 
-def _limits(target: Target, folded: bool, max_strands: Mapping[str, int]) -> npt.NDArray[np.int64]:
-    for name in max_strands:
-        if name not in target.names:
-            hint = nearest(name, target.names) or f": {', '.join(target.names)}"
-            raise InputError(f"expected a colour of the target{hint}", name, key="max_strands")
-    strands = target.strands
-    if folded and strands % 2:
-        raise InfeasibleError(
-            f"{strands} strands cannot all be halves of folded threads; "
-            "take an even number or allow unfolded threads"
-        )
-    most = np.array([max_strands.get(name, strands) for name in target.names], np.int64)
-    fits = int((most // 2 * 2 if folded else most).sum())
-    if fits < strands:
-        kind = "folded threads" if folded else "threads"
-        raise InfeasibleError(f"{kind} for {fits} strands are allowed, {strands} are needed")
-    return most
-
-
-class _Budget:
-    """Time and work that are granted; work is counted alike on every machine."""
-
-    def __init__(self, seconds: float, work: float | None) -> None:
-        self.until = time.monotonic() + seconds
-        self.work = float("inf") if work is None else work
-
-    def tick(self, work: float) -> None:
-        self.work -= work
-        if self.work < 0 or time.monotonic() > self.until:
-            raise OutOfBudgetError
-
-
 class _Search:
     """One run of `solve`: the pool of walks, the best cost and what is proven."""
 
@@ -198,7 +167,7 @@ class _Search:
         inner: Target,
         folded: bool,
         most: npt.NDArray[np.int64],
-        budget: _Budget,
+        budget: Budget,
         rng: np.random.Generator,
         on_better: Callable[[Reach], None] | None,
     ) -> None:

@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.search.reach_bound import Cells, Index
+from motifsearch.search.reach_limits import OutOfBudgetError
 from motifsearch.search.reach_space import Costs, StateSpace
 
 Long = npt.NDArray[np.int64]
@@ -30,10 +31,6 @@ COLUMNS = 256
 CUTS = 6
 #: Arrangements between two rows of one class that are held at once.
 MAX_EDGES = 30_000_000
-
-
-class OutOfBudgetError(Exception):
-    """The time or the work that was granted is used up; never leaves the search."""
 
 
 @dataclass

@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.search.reach_bound import Cells, Index, OpenBound
-from motifsearch.search.reach_close import ClassWalks, OutOfBudgetError
+from motifsearch.search.reach_close import ClassWalks
+from motifsearch.search.reach_limits import OutOfBudgetError
 from motifsearch.search.reach_space import StateSpace
 
 Found = list[tuple[ClassWalks, Index]]

@@ -1,9 +1,10 @@
 """From the colours' walk to knots, and a varied choice among equals.
 
 A walk gives the arrangement of colours before every row.  At a knot of two colours a and b the
-walk says whether they cross; the wanted colour says who ties.  What is left open (two strands of
-one colour, a cell of any colour, a wrong cell) is used for what a maker likes: strands that cross
-rather than return, and as many forward as backward knots, so that the band lies flat.
+walk says whether they cross; the wanted colour says who ties.  A wrong cell shows the one of its
+two colours that looks nearer to the wanted one (CIEDE2000).  What is left open (two strands of one
+colour, a cell of any colour) is used for what a maker likes: strands that cross rather than return,
+and as many forward as backward knots, so that the band lies flat.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.canonical import canonical_key
+from motifsearch.pattern.colour import difference_matrix
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, positions_in_row
 from motifsearch.search.target import Target
@@ -46,17 +48,23 @@ def wrong_of(walk: Walk, cells: npt.NDArray[np.int8]) -> npt.NDArray[np.bool_]:
 
 
 def knots_of(
-    walk: Walk, cells: npt.NDArray[np.int8], rng: np.random.Generator
+    walk: Walk,
+    cells: npt.NDArray[np.int8],
+    apart: npt.NDArray[np.float64],
+    rng: np.random.Generator,
 ) -> npt.NDArray[np.uint8]:
     """Return knots that walk so and show the target, uint8 ``[P, S // 2]``.
 
     Args:
         walk: The colours before every row, uint8 ``[P, S]``.
         cells: The target, int8 ``[P, S // 2]``.
+        apart: How far the colours look apart, float64 ``[K, K]``.
         rng: Breaks ties between forward and backward.
     """
     rows, strands = walk.shape
     grid = np.zeros((rows, strands // 2), np.uint8)
+    off = apart.copy()
+    np.fill_diagonal(off, -1.0)  # the wanted colour itself, even if another looks the same
     lean = 0  # forward minus backward knots
     open_to_choice: list[tuple[int, int]] = []
     for r in range(rows):
@@ -66,13 +74,14 @@ def knots_of(
             want = cells[r, k]
             returns = left != right and after[i] == left
             code = RETURNING if returns else 0
-            if left != right and want == right:
-                code |= TIED_FROM_RIGHT
-            elif left == right or want != left:
+            if want < 0 or off[want, left] == off[want, right]:
                 open_to_choice.append((r, k))
+            else:
+                if off[want, right] < off[want, left]:
+                    code |= TIED_FROM_RIGHT
+                if not returns:
+                    lean += -1 if code & TIED_FROM_RIGHT else 1
             grid[r, k] = code
-            if not returns and (r, k) not in open_to_choice[-1:]:
-                lean += -1 if code & TIED_FROM_RIGHT else 1
     for n in rng.permutation(len(open_to_choice)):
         r, k = open_to_choice[n]
         backward = lean > 0 or (lean == 0 and bool(rng.integers(2)))
@@ -86,7 +95,8 @@ def pattern_of(walk: Walk, target: Target, title: str, rng: np.random.Generator)
     """Return the design of a walk."""
     order = [target.names[c] for c in walk[0]]
     colours = dict(zip(target.names, target.colours, strict=True))
-    return make_pattern(title, knots_of(walk, target.cells, rng), order, colours)
+    knots = knots_of(walk, target.cells, difference_matrix(target.colours), rng)
+    return make_pattern(title, knots, order, colours)
 
 
 def varied(walks: list[Walk], target: Target, n: int) -> list[Walk]:
