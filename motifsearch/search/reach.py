@@ -28,7 +28,7 @@ from motifsearch.search.reach_knots import Walk, pattern_of, varied, wrong_of
 from motifsearch.search.reach_limits import Budget, OutOfBudgetError, choose_colours
 from motifsearch.search.reach_local import LocalSearch
 from motifsearch.search.reach_space import StateSpace
-from motifsearch.search.reach_window import window_bound
+from motifsearch.search.reach_window import LARGE, SMALL, window_bound
 from motifsearch.search.target import Target
 
 #: Below this the proof takes a second, and the local search need not try long; bytes.
@@ -197,8 +197,9 @@ class _Search:
             if size <= MAX_BYTES:
                 self.prove(space, n_solutions)
             else:
-                for bound in window_bound(self.inner.cells, strands, len(names), self.tick):
-                    self.lower_bound = bound
+                self.windows(SMALL)
+                self.improve(local, 12)
+                self.windows(LARGE)
             self.improve(local, RESTARTS)  # nothing left to do when the best is proven
             self.vary(local, n_solutions)
         except OutOfBudgetError:
@@ -229,6 +230,12 @@ class _Search:
             if self.cost == self.lower_bound:
                 return
             local.restart()
+
+    def windows(self, max_states: int) -> None:
+        """Raise the lower bound by windows of strands."""
+        cells, strands, names = self.inner.cells, self.inner.strands, self.inner.names
+        for bound in window_bound(cells, strands, len(names), self.tick, max_states):
+            self.lower_bound = max(self.lower_bound, bound)
 
     def prove(self, space: StateSpace, n_solutions: int) -> None:
         """Find the fewest wrong cells, and walks that have them."""

@@ -19,14 +19,18 @@ import numpy as np
 from motifsearch.search.reach_bound import Cells
 from motifsearch.search.reach_space import Costs, StateSpace
 
-#: States of the widest window.
-MAX_STATES = 250_000
+#: States of the widest window: for a bound at once, and for a good one in some seconds.
+SMALL, LARGE = 250_000, 3_000_000
 #: m, the most rounds.
 ROUNDS = 3
 
 
 def window_bound(
-    cells: Cells, strands: int, colours: int, tick: Callable[[float], None]
+    cells: Cells,
+    strands: int,
+    colours: int,
+    tick: Callable[[float], None],
+    max_states: int = SMALL,
 ) -> Iterator[int]:
     """Yield lower bounds on the wrong cells of any design, each at least the one before.
 
@@ -35,9 +39,10 @@ def window_bound(
         strands: S.
         colours: K.
         tick: Called with the work done; raises when the budget is used up.
+        max_states: States of the widest window.
     """
     width = 2
-    while width < strands and _states(width + 1, colours) <= MAX_STATES:
+    while width < strands and _states(width + 1, colours) <= max_states:
         width += 1
     known: dict[tuple[int, int], int] = {}
     best = -1
