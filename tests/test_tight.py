@@ -73,13 +73,18 @@ def determinant(curves):
 
 
 def closed(tangle):
-    """Close a hitch: the tying strand far in front, the rod far behind."""
+    """Close a hitch far away: the rod behind; the tying strand in front, or once round the rod.
+
+    (A cow hitch with its ends joined in front slips off, so it is joined round the rod.)
+    """
     s = tangle.strands[0]
     a, b = (s.points[end] + 30 * u for end, u in zip((0, -1), s.pulls, strict=True))
-    front = np.array([60.0, 0, 0])
-    tie = np.vstack([a + front, a, s.points, b, b + front])
+    if a[1] * b[1] < 0:
+        way = np.array([[60.0, b[1], b[2]], [60.0, a[1], a[2]]])
+    else:
+        way = np.array([[-35.0, 0, 25], [0, 60, 0], [60, 0, -25]])
     rod = np.array([[0.0, 0, -80], [0, 0, 80], [-70, 3, 80], [-70, 5, -80]])
-    return [tie, rod]
+    return [np.vstack([a, s.points, b, way]), rod]
 
 
 def winding(tangle):
@@ -137,6 +142,23 @@ def test_hitches_keep_their_type(tied, kind, turns):
     assert winding(start) == pytest.approx(turns, abs=1e-4)
     assert winding(end) == pytest.approx(turns, abs=1e-4)
     assert determinant(closed(end)) == determinant(closed(start))
+
+
+def test_hitches_are_locked():
+    # what each would be when it came undone: a plain coil of as many turns, nothing at all (closed
+    # round the rod that is a Hopf link, of determinant 2)
+    t = np.linspace(0, 4 * math.pi, 200)
+    coil = np.stack([1.2 * np.cos(t), 1.2 * np.sin(t), 0.12 * t], axis=1)
+    pulls = tight.hitch_start("crossing", 1.0).strands[0].pulls
+    coil = np.vstack([coil[0] + 5 * pulls[0], coil, coil[-1] + 5 * pulls[1]])
+    undone = Tangle((Strand(coil, 1.0, pulls),), 1.0)
+    assert winding(undone) == pytest.approx(2.5, abs=1e-4)
+    assert determinant(closed(undone)) != determinant(closed(tight.hitch_start("crossing", 1.0)))
+    pulls = tight.hitch_start("returning", 1.0).strands[0].pulls
+    bent = np.vstack([5 * pulls[0], [0, 0, 0], 5 * pulls[1]]) - [0, 2, 0]
+    nothing = Tangle((Strand(bent, 1.0, pulls),), 1.0)
+    assert determinant(closed(nothing)) == 2
+    assert determinant(closed(tight.hitch_start("returning", 1.0))) != 2
 
 
 @pytest.mark.parametrize("kind", tight.KINDS)
