@@ -9,7 +9,7 @@ strand bends a little on top: c d_core for every knot around it.
 
 **Loops**: what the two wraps of the tying strand take beyond its straight way through the node,
 loop(kind) = a_kind (d_tie + d_core) + b_kind d_tie, kind being crossing (a clove hitch) or
-returning (a cow hitch).
+returning (a cow hitch).  The constants a and b are computed by `motifsearch.thread.tight`.
 
 Counting: over R rows a strand makes R advances, from row r to row r + 1 for r = 0 .. R-1; an
 advance is straight (p) when the strand waits in row r or in row r + 1, and slanted otherwise.
@@ -18,20 +18,19 @@ advance is straight (p) when the strand waits in row r or in row r + 1, and slan
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.walk import walk
+from motifsearch.thread.tight import loop_constants
 
 #: mm; six-strand cotton as most people use it for bracelets: 8 strands make about 1 cm of width
 #: at the default gauge (common practice, no source).
 DEFAULT_DIAMETER_MM = 0.6
 
-#: Two turns around the core at the radius of contact are 2 pi (d_tie + d_core).
-TWO_TURNS = 2 * math.pi
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,9 @@ class ThreadModel:
     Attributes:
         row_gauge: g, row pitch per mean thread diameter.
         strand_gauge: w, strand pitch per mean thread diameter.
-        bend: c, extra length of the core strand per knot, in its diameters.
+        bend: c, extra length of the core strand per knot, in its diameters.  The loops are those
+            of a taut core; a rod would have c = 0, a core pulled four times as hard as the tying
+            strand has 0.1 (`motifsearch.thread.tight`, slack core), so half of that is taken.
         crossing: (a, b) of the loop of a crossing knot.
         returning: (a, b) of the loop of a returning knot.
         loop_scale: Effective over nominal diameter in loops; below 1 for a tight hand.
@@ -52,9 +53,9 @@ class ThreadModel:
 
     row_gauge: float = 2.1
     strand_gauge: float = 2.1
-    bend: float = 0.15
-    crossing: tuple[float, float] = (TWO_TURNS, 15.0 - 2 * TWO_TURNS)
-    returning: tuple[float, float] = (TWO_TURNS, 15.0 - 2 * TWO_TURNS)
+    bend: float = 0.05
+    crossing: tuple[float, float] = field(default_factory=lambda: loop_constants()["crossing"])
+    returning: tuple[float, float] = field(default_factory=lambda: loop_constants()["returning"])
     loop_scale: float = 1.0
     scatter: float = 0.04
     scatter_freedom: float = math.inf
@@ -80,8 +81,9 @@ class ThreadModel:
         """Return the loop length of one knot.
 
         Examples:
-            >>> round(ThreadModel().loop_mm(False, 0.6, 0.6), 6)  # 15 d
-            9.0
+            >>> model = ThreadModel()
+            >>> [round(model.loop_mm(kind, 1.0, 1.0), 1) for kind in (False, True)]
+            [15.8, 15.0]
         """
         a, b = self.returning if returning else self.crossing
         return self.loop_scale * (a * (tying_mm + core_mm) + b * tying_mm)
