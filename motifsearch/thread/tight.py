@@ -72,7 +72,7 @@ SPACINGS = (0.2, 0.1, 0.07)
 KNOWN: dict[str, tuple[float, str]] = {
     "hopf link": (
         4 * math.pi,
-        "two circles, proven: Cantarella, Kusner, Sullivan 2002, theorem 10",
+        "two circles, proven: Cantarella, Kusner, Sullivan 2002",
     ),
     "trefoil": (32.7436 / 2, "3_1, ropelength column of the knot tables in database_knotinfo"),
     "figure-eight": (42.0887 / 2, "4_1, ropelength column of the knot tables in database_knotinfo"),
