@@ -42,7 +42,7 @@ from motifsearch.search.likeness import matched
 from motifsearch.search.loop import Run, cuts_for, evolve, new_run
 from motifsearch.search.outcome import Outcome, finish
 from motifsearch.search.reach import seed_patterns
-from motifsearch.search.target import format_target
+from motifsearch.search.target_text import format_target
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.plan import plan_cuts
 from motifsearch.thread.stash import Stash, format_stash
