@@ -34,9 +34,11 @@ from motifsearch.search.target import Target
 #: Below this the proof takes a second, and the local search need not try long; bytes.
 QUICK_BYTES = 3_000_000
 #: Steps of the local search without gain before it begins anew.
-PATIENCE = 60
-#: New beginnings when the best is not proven; the time granted mostly ends it before.
-RESTARTS = 200
+PATIENCE = 50
+#: Rounds that begin anew before some begin near the best.
+FRESH_ROUNDS = 6
+#: Rounds when the best is not proven; the time granted mostly ends it before.
+ROUNDS = 400
 #: Steps of the local search that tidy one design.
 TIDY_STEPS = 25
 #: Walks kept for the choice of varied designs.
@@ -181,6 +183,7 @@ class _Search:
         self.cost = inner.wanted + 1
         self.lower_bound = 0
         self.open_bound = 0
+        self.rounds = 0
         self.pool: dict[bytes, tuple[int, Walk]] = {}
         self.tidied: list[Walk] = []
 
@@ -200,7 +203,7 @@ class _Search:
                 self.windows(SMALL)
                 self.improve(local, 12)
                 self.windows(LARGE)
-            self.improve(local, RESTARTS)  # nothing left to do when the best is proven
+            self.improve(local, ROUNDS)  # nothing left to do when the best is proven
             self.vary(local, n_solutions)
         except OutOfBudgetError:
             pass
@@ -218,9 +221,12 @@ class _Search:
             if self.on_better is not None:
                 self.on_better(self.result(1))
 
-    def improve(self, local: LocalSearch, restarts: int) -> None:
-        """Run the local search from new beginnings, until the lower bound is met."""
-        for _ in range(restarts):
+    def improve(self, local: LocalSearch, rounds: int) -> None:
+        """Run the local search until the lower bound is met.
+
+        Each round begins anew, or, most of the later ones, near the best walk so far.
+        """
+        for _ in range(rounds):
             best, idle = local.cost, 0
             while idle < PATIENCE and self.cost > self.lower_bound:
                 local.step()
@@ -229,7 +235,13 @@ class _Search:
                 best = min(best, local.cost)
             if self.cost == self.lower_bound:
                 return
-            local.restart()
+            self.rounds += 1
+            if self.rounds >= FRESH_ROUNDS and self.rounds % 4:
+                walks = [walk for cost, walk in self.pool.values() if cost == self.cost]
+                local.adopt(walks[int(self.rng.integers(len(walks)))])
+                local.kick()
+            else:
+                local.restart()
 
     def windows(self, max_states: int) -> None:
         """Raise the lower bound by windows of strands."""

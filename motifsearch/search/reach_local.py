@@ -32,6 +32,8 @@ Table = npt.NDArray[np.int32]
 CELL = 10_000
 #: No walk; above any cost, and no overflow when costs are added.
 NONE = 1_000_000_000
+#: Steps of a kick.
+KICK = 8
 #: Largest tables of the wide and of the narrow window (entries a start).
 WIDE, NARROW = 4_500, 260
 
@@ -106,6 +108,20 @@ class LocalSearch:
         """Go on from a closed walk."""
         self.walk = walk.copy()
         self.cost = int(wrong_of(self.walk, self.cells).sum())
+
+    def kick(self) -> None:
+        """Leave the walk for another nearby: go some steps with a stretch of rows free."""
+        cells = self.cells
+        rows = int(self.rng.integers(self.rows // 10 + 1, self.rows // 2 + 2))
+        at = int(self.rng.integers(self.rows))
+        self.cells = cells.copy()
+        self.cells[(at + np.arange(rows)) % self.rows] = -1
+        try:
+            for _ in range(KICK):
+                self.step()
+        finally:
+            self.cells = cells
+            self.adopt(self.walk)
 
     def step(self) -> int:
         """Free one window chosen by chance; return the cost after."""
