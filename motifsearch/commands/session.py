@@ -412,7 +412,7 @@ def target_picture(pattern: Pattern, brief: Brief) -> bytes:
     from motifsearch.gallery.targetview import png_bytes, target_view
 
     inks = [brief.stash.thread(name).colour for name in brief.palette]
-    cells = matched(brief.target, brief.palette, inks).astype(np.int8)  # ANY becomes -1
+    cells = matched(brief.target, brief.palette, inks)
     return png_bytes(target_view(pattern, cells, dict(zip(brief.palette, inks, strict=True))))
 
 

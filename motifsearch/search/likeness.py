@@ -1,8 +1,7 @@
 """Likeness: the share of a target's wanted cells that a face shows in the wanted colour.
 
-The face is held against the target at every even shift of the target's rows, over two periods of
-the grid or of the target, whichever is longer; the best shift counts.  Cells that want no colour
-are left out.
+The face is taken over the rows in which grid and target both repeat, at most twice the longer of
+the two, and held against the target by `motifsearch.search.fidelity`.
 """
 
 from __future__ import annotations
@@ -14,16 +13,15 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.colour import colour_difference
+from motifsearch.search.fidelity import wrong_cells
 from motifsearch.search.target import Target
-from motifsearch.simulate.walk import count_true, faces
+from motifsearch.simulate.walk import faces
 
 U8 = npt.NDArray[np.uint8]
-#: What stands for "any colour" in byte arrays; no colour has this number.
-ANY = 255
 
 
-def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> U8:
-    """Return the target's cells as numbers of a palette, uint8 ``[rows, S // 2]``.
+def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> npt.NDArray[np.int8]:
+    """Return the target's cells as numbers of a palette, int8 ``[rows, S // 2]``; -1 for any.
 
     A colour of the target is the palette's colour of the same name, or else the nearest by
     CIEDE2000.
@@ -39,25 +37,18 @@ def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> U8:
             number.append(list(names).index(name))
         else:
             number.append(int(np.argmin([colour_difference(ink, c) for c in colours])))
-    table = np.array([*number, ANY], np.uint8)
+    table = np.array([*number, -1], np.int8)
     return table[target.cells]
 
 
-def likeness(knots: U8, colours: U8, cells: U8) -> npt.NDArray[np.float64]:
+def likeness(knots: U8, colours: U8, cells: npt.NDArray[np.int8]) -> npt.NDArray[np.float64]:
     """Return the likeness of N designs, float64 ``[N]``, 0..1.
 
     Args:
         knots: uint8 ``[P, S // 2, N]``.
         colours: uint8 ``[S, N]``.
-        cells: The target, uint8 ``[rows, S // 2]``, rows even; `ANY` where no colour is wanted.
+        cells: The target, int8 ``[rows, S // 2]``, rows even; -1 where no colour is wanted.
     """
+    longer = max(len(knots), len(cells))
     rows = math.lcm(len(knots), len(cells))
-    rows = rows if rows <= 2 * max(len(knots), len(cells)) else 2 * max(len(knots), len(cells))
-    face = faces(knots, colours, rows)
-    best = np.zeros(face.shape[2])
-    for shift in range(0, len(cells), 2):
-        wanted = cells[(np.arange(rows) + shift) % len(cells)][:, :, None]
-        asked = int((wanted != ANY).sum())
-        if asked:
-            best = np.maximum(best, count_true(face == wanted) / asked)
-    return best
+    return 1.0 - wrong_cells(faces(knots, colours, rows if rows <= 2 * longer else longer), cells)
