@@ -55,7 +55,7 @@ WISHES: Final[Mapping[str, float]] = {
     "likeness": 0.0,
 }
 #: Weight of likeness when a brief names a target and says nothing else.
-TARGET_WEIGHT: Final = 6.0
+TARGET_WEIGHT: Final = 20.0
 #: Room for a braid and a knot at both ends, which lie around the wrist too (common practice).
 DEFAULT_FASTENING_MM: Final = 30.0
 DEFAULT_EASE_MM: Final = 10.0

@@ -22,7 +22,7 @@ from motifsearch.search.genome import develop, pattern_of
 from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polish import polish
-from motifsearch.search.variety import face_distance, pick
+from motifsearch.search.variety import NEAR, SPREAD, face_distance, pick
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.symmetry import GROUPS
 from motifsearch.thread.cutting import CutList
@@ -203,7 +203,9 @@ def finish(brief: Brief, run: Run) -> Outcome:
     patterns = [c.pattern for c in pool]
     utility = np.array([c.utility for c in pool])
     while True:
-        chosen, gaps = pick(patterns, utility, brief.gallery_size)
+        # A wanted motif is looked for in its near variants, not among all kinds of designs.
+        near, spread = (NEAR, SPREAD) if brief.target is None else (NEAR / 3, SPREAD / 10)
+        chosen, gaps = pick(patterns, utility, brief.gallery_size, near=near, spread=spread)
         found, bad = [], []
         for n, gap in zip(chosen, gaps, strict=True):
             candidate = pool[n]

@@ -126,7 +126,12 @@ def face_distance(a: Pattern, b: Pattern) -> float:
 
 
 def pick(
-    patterns: Sequence[Pattern], utility: F64, size: int, first: int = 0, near: float = NEAR
+    patterns: Sequence[Pattern],
+    utility: F64,
+    size: int,
+    first: int = 0,
+    near: float = NEAR,
+    spread: float = SPREAD,
 ) -> tuple[list[int], list[float]]:
     """Pick a good and varied gallery.
 
@@ -136,6 +141,7 @@ def pick(
         size: How many to pick at most.
         first: How many from the front are taken in any case (favourites).
         near: Two designs closer than this are not both picked.
+        spread: What distance counts beside the wishes.
 
     Returns:
         The indices picked, in order, and for each its distance to the nearest picked before.
@@ -155,7 +161,7 @@ def pick(
         if len(chosen) < first:
             best = len(chosen)
         else:
-            worth = np.round(utility + SPREAD * nearest - like, 9)
+            worth = np.round(utility + spread * nearest - like, 9)
             worth[~open_] = -np.inf
             best = int(worth.argmax())
         open_[best] = False
