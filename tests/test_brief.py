@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from motifsearch.pattern.errors import InputError
 from motifsearch.search.brief import WISHES, brief_of, format_brief, read_brief
-from motifsearch.search.target import format_target
+from motifsearch.search.target_text import format_target
 from motifsearch.thread.stash import format_stash, read_stash
 
 CONFIGS = Path(__file__).parent.parent / "configs"

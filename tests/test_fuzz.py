@@ -127,7 +127,7 @@ READERS = {
     "target": (read_target, TARGET),
 }
 SETTINGS = settings(
-    max_examples=int(os.environ.get("MOTIF_FUZZ", "80")),
+    max_examples=int(os.environ.get("MOTIF_FUZZ", "50")),
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 
