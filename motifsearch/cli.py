@@ -18,6 +18,14 @@ from motifsearch.pattern.errors import MotifError
 class MotifGroup(click.Group):
     """A group whose commands end with one message and an exit code, never a traceback."""
 
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run the whole command; a full disk under the help text is one message too."""
+        try:
+            return super().main(*args, **kwargs)
+        except OSError as bad:
+            sys.stderr.write(f"motifsearch: {bad.strerror or bad}\n")
+            sys.exit(1)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; report our own errors as one message."""
         try:

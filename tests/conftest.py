@@ -24,7 +24,7 @@ INKS = {
 @st.composite
 def patterns(draw, strands=None, max_rows=12, max_colours=5) -> Pattern:
     """Draw a random design."""
-    s = draw(strands or st.integers(4, 24))
+    s = draw(st.integers(4, 24) if strands is None else strands)
     rows = 2 * draw(st.integers(1, max_rows // 2))
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     names = list(INKS)[: draw(st.integers(1, max_colours))]

@@ -219,11 +219,7 @@ def test_a_brief_of_options_alone(place):
             BASE + "[shares]\nsend = 1\n",
             "shares.send: unknown key (did you mean 'sand'?)",
         ),
-        pytest.param(
-            BASE + "[shares]\nsand = 0\n",
-            "shares: expected at least one share above 0",
-            marks=pytest.mark.xfail(strict=True, reason="brief._shares: the key reads 'shares.'"),
-        ),
+        (BASE + "[shares]\nsand = 0\n", "shares: expected at least one share above 0"),
         (
             BASE + 'pairing = "totl"\n',
             "pairing: expected one of total, few_lengths, fit (did you mean 'total'?), found "
@@ -251,9 +247,6 @@ def test_the_stash_is_missing(place):
     assert str(caught.value).startswith(str(place / "none.toml"))
 
 
-@pytest.mark.xfail(
-    strict=True, reason="brief.parse_brief: a colour named twice counts as two colours"
-)
 def test_a_colour_named_twice_is_one_colour(place):
     """Else a search over one colour is asked for designs of two."""
     text = BASE + 'colours = ["sand", "sand"]\n'

@@ -233,7 +233,6 @@ def test_two_signals_break_off(place, tmp_path):
     check_whole(folder)
 
 
-@pytest.mark.xfail(strict=True, reason="write_atomic: only OSError takes the new file away again")
 @pytest.mark.parametrize("call", ["fsync", "replace"])
 def test_broken_off_while_a_file_is_written(tmp_path, monkeypatch, call):
     """Ctrl-C in the middle of a write: the old file is whole, and nothing lies about."""
@@ -268,16 +267,12 @@ def test_killed_at_a_random_moment(place, whole, tmp_path, number):
         same_run(folder, reference)
         return
     done = go_on(place, folder)
-    if "has done its" in done.stderr:
-        pytest.xfail("Session.run: a run killed while it writes the gallery cannot be gone on with")
-    assert done.returncode == 0, done.stderr
+    # Killed after its last file there is nothing to go on with: the gallery is whole.
+    assert done.returncode == 0 or "has done its" in done.stderr, done.stderr
     same_run(folder, reference)
     assert not list(folder.rglob(".tmp-*"))
 
 
-@pytest.mark.xfail(
-    strict=True, reason="Session.run: a run killed while it writes the gallery is refused"
-)
 def test_killed_while_the_gallery_is_written(place, whole, tmp_path):
     """All generations are done, the checkpoint is there, the gallery is not."""
     folder = tmp_path / "run"
@@ -292,9 +287,6 @@ def test_killed_while_the_gallery_is_written(place, whole, tmp_path):
     same_run(folder, whole[0])
 
 
-@pytest.mark.xfail(
-    strict=True, reason="evolve: a run that had come to rest is evolved on when it is resumed"
-)
 def test_killed_when_it_had_come_to_rest(place, tmp_path):
     text = BRIEF.replace("rest_after = 0", "rest_after = 1").replace("= 24", "= 4000")
     text = text.replace("strands = 6", "strands = 4").replace("[4, 6]", "[2]")
@@ -314,9 +306,6 @@ def test_killed_when_it_had_come_to_rest(place, tmp_path):
     same_run(folder, tmp_path / "whole")
 
 
-@pytest.mark.xfail(
-    strict=True, reason="runfolder: a kill between the two renames of _swap hides the old gallery"
-)
 def test_killed_between_the_renames(whole, tmp_path):
     """The candidates of before are then under the name that _swap gives them."""
     folder = tmp_path / "run"
@@ -430,10 +419,7 @@ def test_a_full_disk_leaves_the_old_run_as_it_was(whole, tmp_path):
     assert after == before
 
 
-HELP = pytest.param(
-    ["--help"],
-    marks=pytest.mark.xfail(strict=True, reason="cli: only invoke() is guarded, not parsing"),
-)
+HELP = ["--help"]
 
 
 @pytest.mark.parametrize("args", [["score", CHEVRON, "--json"], HELP])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -57,6 +58,8 @@ def cuts_of(
     from motifsearch.thread.stash import strand_diameters_mm
 
     pattern = read_pattern(path)
+    if risk is not None and not math.isfinite(risk):
+        raise InputError("expected a chance from 1e-06 to 0.5", risk, source="--risk")
     if goal == "fit" and stash is None:
         raise InputError("fit needs the pieces on hand: give --stash", source="--pairing")
     return cut_list(

@@ -32,6 +32,7 @@ STASH = click.option(
     help="The threads on hand: their thickness and your tension.",
 )
 MAX_LENGTH_MM = 2000.0
+MAX_BLANK_ROWS = 200
 
 
 def check_length(length_mm: float) -> float:
@@ -234,6 +235,8 @@ def draw(
 
 
 def _blank(strands: int, rows: int, out: Path | None, overwrite: bool) -> None:
+    if rows > MAX_BLANK_ROWS:
+        raise InputError(f"expected at most {MAX_BLANK_ROWS} rows", rows, source="--rows")
     from motifsearch.gallery.targetview import blank_png, blank_template, png_bytes
 
     if out is None:

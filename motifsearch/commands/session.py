@@ -39,7 +39,7 @@ from motifsearch.search.brief import Brief, format_brief, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame
 from motifsearch.search.likeness import matched
-from motifsearch.search.loop import Run, cuts_for, evolve, new_run
+from motifsearch.search.loop import Run, at_rest, cuts_for, evolve, new_run
 from motifsearch.search.outcome import Outcome, finish
 from motifsearch.search.reach import seed_patterns
 from motifsearch.search.target_text import format_target
@@ -106,7 +106,8 @@ class Interrupts:
             raise KeyboardInterrupt
         self.said = "interrupted" if number == signal.SIGINT else "terminated"
         click.echo(
-            "\nStopping after this generation; the gallery is written. Once more breaks it off.",
+            "\nStopping after the generations in hand; the gallery is written. "
+            "Once more breaks it off.",
             err=True,
         )
 
@@ -200,16 +201,21 @@ class Session:
         """
         brief = self.brief
         seeds = self._seed_patterns()
+        rest_from = 0
+        made = not self.folder.exists()
         if self.resume:
             sweep(self.folder)
             state = load_checkpoint(self.folder / "checkpoint.npz", brief)
-            if state.generation >= brief.search.generations:
+            whole = read_run_info(self.folder).get("generations") == state.generation
+            if whole and state.generation >= brief.search.generations:
                 raise InputError(
                     f"the run has done its {state.generation} generations; "
                     "give more with --generations",
                     source=self.folder,
                 )
             self.ready = True
+            if whole and at_rest(state.progress, brief.search.rest_after):
+                rest_from = state.generation
         else:
             if self.folder.exists() and not self.overwrite:
                 make_folder(self.folder, False)  # refuse before the work, not after it
@@ -222,6 +228,7 @@ class Session:
                 brief,
                 state,
                 executor=pool,
+                rest_from=rest_from,
                 stop=lambda: caught.said,
                 on_exchange=lambda run: self._exchange(run, progress),
             )
@@ -231,13 +238,15 @@ class Session:
                 if caught.said:
                     raise MotifError("stopped before any design was found that keeps the limits")
                 raise blame(brief)
-            self._prepare()
-            save_checkpoint(state, self.folder / "checkpoint.npz")
             progress.say("polishing and choosing ...")
             outcome = finish(brief, state)
             if not outcome.found:
                 progress.end()
+                if made:
+                    shutil.rmtree(self.folder, ignore_errors=True)
                 raise self._none_can_be_cut(outcome)
+            self._prepare()
+            save_checkpoint(state, self.folder / "checkpoint.npz")
             self._write(outcome, state, why, progress, pool)
         progress.end()
         self._report(outcome, state, why, spent, state.scored - before)

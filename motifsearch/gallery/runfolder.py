@@ -265,16 +265,32 @@ def write_gallery(
 
 def _swap(target: Path, fresh: Path) -> None:
     """Put `fresh` in the place of `target`."""
-    old = target.with_name(f".tmp-old-{target.name}~")
+    old = _old(target)
+    _bring_back(target)
     shutil.rmtree(old, ignore_errors=True)
     if target.exists():
         os.replace(target, old)
-    os.replace(fresh, target)
+    try:
+        os.replace(fresh, target)
+    except OSError:
+        _bring_back(target)
+        raise
     shutil.rmtree(old, ignore_errors=True)
+
+
+def _old(target: Path) -> Path:
+    return target.with_name(f".tmp-old-{target.name}~")
+
+
+def _bring_back(target: Path) -> None:
+    """Undo a swap that was broken off between its two steps."""
+    if _old(target).is_dir() and not target.exists():
+        os.replace(_old(target), target)
 
 
 def sweep(folder: Path) -> None:
     """Remove what a killed run left behind: temporary files and folders of ours."""
+    _bring_back(folder / "candidates")
     for path in folder.glob(".tmp-*~"):
         if path.is_dir():
             shutil.rmtree(path, ignore_errors=True)
@@ -293,6 +309,8 @@ def read_candidates(folder: Path) -> tuple[list[tuple[str, Pattern]], list[str]]
         InputError: There is no folder of candidates.
     """
     place = folder / "candidates"
+    if folder.is_dir():
+        _bring_back(place)
     if not place.is_dir():
         raise InputError("expected a run folder with candidates/", source=folder)
     found, skipped = [], []

@@ -67,7 +67,10 @@ def shorten(value: object, width: int = 80) -> str:
         >>> shorten("x" * 100, 12)
         "'xxxxxxxx..."
     """
-    text = repr(value)
+    try:
+        text = repr(value)
+    except ValueError:  # a whole number of more digits than Python writes out
+        return "a number of thousands of digits"
     return text if len(text) <= width else text[: width - 3] + "..."
 
 

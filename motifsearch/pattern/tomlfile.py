@@ -80,10 +80,12 @@ def write_atomic(path: Path, data: str | bytes) -> None:
             os.fsync(out.fileno())
         os.chmod(name, 0o644)
         os.replace(name, path)
-    except OSError as bad:
+    except BaseException as bad:
         if name and os.path.exists(name):
             os.unlink(name)
-        raise MotifError(f"{path}: cannot write: {bad.strerror or bad}") from None
+        if isinstance(bad, OSError):
+            raise MotifError(f"{path}: cannot write: {bad.strerror or bad}") from None
+        raise
 
 
 class Table:
@@ -106,7 +108,7 @@ class Table:
 
     def key(self, key: str) -> str:
         """Return the full key, such as ``limits.evenness_min``."""
-        return f"{self.prefix}.{key}" if self.prefix else key
+        return ".".join(part for part in (self.prefix, key) if part)
 
     def error(self, key: str, expected: str, found: object = None) -> InputError:
         """Return the error for `key`, to be raised."""
@@ -138,6 +140,8 @@ class Table:
             return value
         if not isinstance(value, str):
             raise self.error(key, f"expected {expected}", value)
+        if not _can_be_written(value):
+            raise self.error(key, "expected a text that can be written as UTF-8", value)
         if choices and value not in choices:
             raise self.error(key, f"expected {expected}{nearest(value, choices)}", value)
         return value
@@ -185,14 +189,16 @@ class Table:
         Raises:
             InputError: It is no finite number or stands outside the bounds.
         """
-        good = isinstance(value, int | float) and not isinstance(value, bool)
-        if good:
-            assert isinstance(value, int | float)
-            good = math.isfinite(value) and (low < value if above else low <= value)
-            good = good and value <= high
-        if not good:
+        number = math.nan
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            try:
+                number = float(value)
+            except OverflowError:
+                number = math.inf
+        good = math.isfinite(number) and (low < number if above else low <= number)
+        if not good or number > high:
             raise self.error(key, f"expected {expected}", value)
-        return float(value)  # type: ignore[arg-type]
+        return number
 
     def items(
         self,
@@ -228,6 +234,15 @@ class Table:
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
             raise self.error(key, f"expected tables [[{self.key(key)}]]", value)
         return (Table(v, self.source, f"{self.key(key)}[{n + 1}]") for n, v in enumerate(value))
+
+
+def _can_be_written(text: str) -> bool:
+    """Return whether a text is Unicode; bytes of an option that are not UTF-8 are none."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 class _Required:

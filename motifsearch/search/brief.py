@@ -186,7 +186,20 @@ def read_brief(path: str | Path, overrides: Mapping[str, Any] | None = None) -> 
         InputError: With file, key, what was expected and what stood there.
     """
     table = read_toml(path, "a brief")
-    return parse_brief(table, Path(path).parent, overrides)
+    try:
+        return parse_brief(table, Path(path).parent, overrides)
+    except InputError as bad:
+        raise _from_option(bad, overrides or {}) from None
+
+
+def _from_option(bad: InputError, overrides: Mapping[str, Any]) -> InputError:
+    """Return the error with the option as its source where a value came from one."""
+    if bad.key is None or bad.key not in overrides:
+        return bad
+    table, _, last = bad.key.rpartition(".")
+    option = "--wish" if table == "wishes" else "--" + last.replace("_", "-")
+    key = bad.key if table == "wishes" else None
+    return InputError(bad.expected, bad.found, source=option, key=key)
 
 
 def brief_of(overrides: Mapping[str, Any]) -> Brief:
@@ -195,7 +208,10 @@ def brief_of(overrides: Mapping[str, Any]) -> Brief:
     Raises:
         InputError: As `read_brief`.
     """
-    return parse_brief(Table({}, source="options"), Path(), overrides)
+    try:
+        return parse_brief(Table({}, source="options"), Path(), overrides)
+    except InputError as bad:
+        raise _from_option(bad, overrides) from None
 
 
 def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None = None) -> Brief:
@@ -237,6 +253,9 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
             raise table.error(
                 f"colours[{n}]", f"expected a thread of the stash{nearest(name, stash.names)}", name
             )
+    for n, name in enumerate(colours):
+        if name in colours[:n]:
+            raise table.error(f"colours[{n}]", "expected every colour once", name)
     target = _target(table, folder, strands, stash)
     wrist, ease, fastening, length = _lengths(table)
     fewest, most = _colour_numbers(table, strands, len(colours or stash.names))

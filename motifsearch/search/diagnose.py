@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from motifsearch.pattern.errors import InfeasibleError
+from motifsearch.pattern.errors import InfeasibleError, MotifError
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import develop
 from motifsearch.search.island import Judge, new_island, run_epoch
@@ -53,15 +53,20 @@ def _short_run(brief: Brief, without: str) -> tuple[bool, float, float]:
     return through, evenness, contrast
 
 
-def blame(brief: Brief) -> InfeasibleError:
+def blame(brief: Brief) -> MotifError:
     """Return the error that names the limits to blame, to be raised."""
+    if _short_run(brief, "")[0]:
+        return MotifError(
+            "no design that keeps all limits of the brief was found in the generations or the time "
+            "that were given, but a further try found some: give more (--generations, --seconds)"
+        )
     guilty = []
     for name in Judge(brief).limiter.names():
         if _short_run(brief, name)[0]:
             guilty.append(name)
     _, evenness, _ = _short_run(brief, "")
     effort = f"{GENERATIONS} generations on {len(brief.search.periods)} islands for each limit"
-    text = "no design keeps all limits of the brief"
+    text = "no design was found that keeps all limits of the brief"
     if guilty:
         text += "; one of these, relaxed alone, lets designs through: "
         text += ", ".join(_said(brief, name, evenness) for name in guilty)
@@ -98,8 +103,3 @@ def _lack(brief: Brief) -> str:
         f"{judge.limiter.total_mm.sum() / 1000:.1f} m on hand in all,"
         f" a band takes about {need / 1000:.1f} m"
     )
-
-
-def any_feasible(violations: list[np.ndarray[tuple[int], np.dtype[np.float64]]]) -> bool:
-    """Return whether any of the violations is 0."""
-    return any(bool((v == 0).any()) for v in violations)

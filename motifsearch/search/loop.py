@@ -34,6 +34,8 @@ MIGRANTS = 20
 REST = 1e-3
 #: Points whose hypervolume is watched; more cost seconds in five dimensions.
 FRONT = 150
+#: Generations between two looks at the clock and at what was asked meanwhile.
+AT_ONCE = 5
 #: Elites of every island that are held against the exact cutting plan at an exchange.
 PROVEN = 3
 SHY = 0.02
@@ -221,6 +223,7 @@ def evolve(
     executor: Executor | None = None,
     generations: int | None = None,
     seconds: float | None = None,
+    rest_from: int = 0,
     stop: Callable[[], str] = lambda: "",
     on_exchange: Callable[[Run], None] = lambda run: None,
 ) -> tuple[Run, str]:
@@ -232,7 +235,9 @@ def evolve(
         executor: Workers; None to work in this process.
         generations: In all, those done already included; the brief's when left out.
         seconds: From now on; the brief's when left out.
-        stop: Asked between epochs; a reason such as "interrupted" stops the run.
+        rest_from: The generation from which on rest is looked for; later than 0 when a run that
+            had come to rest is to go on all the same.
+        stop: Asked every few generations; a reason such as "interrupted" stops the run.
         on_exchange: Called after every exchange, with the run as it would be resumed.
 
     Returns:
@@ -247,13 +252,13 @@ def evolve(
             return run, "generations"
         if limit is not None and time.monotonic() - started >= limit:
             return run, "seconds"
+        if at_rest([p for p in run.progress if p["generation"] >= rest_from], settings.rest_after):
+            return run, "rest"
         said = stop()
         if said:
             return run, said
         every = settings.exchange_every
-        steps = min(every - run.generation % every, most - run.generation)
-        if limit is not None and run.generation % every == 0:
-            steps = min(steps, every)
+        steps = min(every - run.generation % every, most - run.generation, AT_ONCE)
         run = advance(Judge(brief, share=run.share), run, steps, executor)
         if run.generation % every == 0:
             if brief.limits.on_hand:
@@ -261,5 +266,3 @@ def evolve(
             _exchange(run)
             _note_progress(run)
             on_exchange(run)
-            if at_rest(run.progress, settings.rest_after):
-                return run, "rest"

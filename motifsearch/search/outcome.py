@@ -204,8 +204,8 @@ def finish(brief: Brief, run: Run) -> Outcome:
     utility = np.array([c.utility for c in pool])
     while True:
         # A wanted motif is looked for in its near variants, not among all kinds of designs.
-        near, spread = (NEAR, SPREAD) if brief.target is None else (NEAR / 3, SPREAD / 10)
-        chosen, gaps = pick(patterns, utility, brief.gallery_size, near=near, spread=spread)
+        apart, spread = (NEAR, SPREAD) if brief.target is None else (NEAR / 3, SPREAD / 10)
+        chosen, gaps = pick(patterns, utility, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
         for n, gap in zip(chosen, gaps, strict=True):
             candidate = pool[n]

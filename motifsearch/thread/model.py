@@ -32,7 +32,6 @@ from motifsearch.thread.tight import loop_constants
 DEFAULT_DIAMETER_MM = 0.6
 
 
-
 @dataclass(frozen=True)
 class ThreadModel:
     """The constants of one maker's tension.
