@@ -102,7 +102,7 @@ def test_a_blank_template_is_painted_and_solved(tmp_path):
     path.write_text(f"{head}rows:\n{rows.replace('.', letter, 1)}")
     solved = run("target", path, "--designs", 1, "--out", tmp_path / "t")
     assert solved.exit_code == 0, solved.output
-    assert "can be knotted exactly: 1 cells right" in solved.output
+    assert "can be knotted exactly (painted cells: 1)" in solved.output
 
 
 def test_a_brief_with_a_target_finds_it(tmp_path):

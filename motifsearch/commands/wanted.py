@@ -65,7 +65,7 @@ def verdict(reach: Reach) -> str:
     """Return in one sentence how near the motif can be knotted."""
     wanted = reach.target.wanted
     if reach.cost == 0:
-        return f"{reach.target.title or 'The motif'} can be knotted exactly: {wanted} cells right."
+        return f"{reach.target.title or 'The motif'} can be knotted exactly (painted cells: {wanted})."
     text = f"The nearest design has {reach.cost} of {wanted} cells wrong"
     if reach.exact:
         return f"{text}; no knots come nearer."
