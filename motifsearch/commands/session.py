@@ -275,7 +275,12 @@ class Session:
         names = dict(zip(brief.target.cells.ravel().tolist(), used.ravel().tolist(), strict=True))
         title = {n: brief.palette[names[k]] for k, n in enumerate(own) if k in names}
         found = seed_patterns(
-            brief.target, 12, rng=rng, folded=brief.folded, max_seconds=1e9, max_work=TARGET_WORK
+            brief.target,
+            12,
+            rng=rng,
+            folded=brief.folded and brief.strands % 2 == 0,
+            max_seconds=1e9,
+            max_work=TARGET_WORK,
         )
         return [
             replace(

@@ -51,7 +51,9 @@ def find_target(
     colours = {t.name: t.colour for t in on_hand.threads} if on_hand else None
     target = read_target(picture, strands=strands, rows=rows, colours=colours)
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed)))
-    reach = solve(target, folded=not unfolded, max_seconds=seconds, n_solutions=designs, rng=rng)
+    # With an odd number of strands one thread stays single; then any numbers are taken.
+    folded = not unfolded and target.strands % 2 == 0
+    reach = solve(target, folded=folded, max_seconds=seconds, n_solutions=designs, rng=rng)
     yield verdict(reach)
     for r, k in reach.wrong_cells[:20]:
         yield f"  row {r + 1}, knot {k + 1} of the row is of another colour"
@@ -65,7 +67,9 @@ def verdict(reach: Reach) -> str:
     """Return in one sentence how near the motif can be knotted."""
     wanted = reach.target.wanted
     if reach.cost == 0:
-        return f"{reach.target.title or 'The motif'} can be knotted exactly (painted cells: {wanted})."
+        return (
+            f"{reach.target.title or 'The motif'} can be knotted exactly (painted cells: {wanted})."
+        )
     text = f"The nearest design has {reach.cost} of {wanted} cells wrong"
     if reach.exact:
         return f"{text}; no knots come nearer."
