@@ -305,22 +305,15 @@ def test_operators_return_changed_copies_within_the_space(name, strands, period)
 def test_each_operator_touches_its_own_genes():
     sp = space(8, 8)
     g = drawn(sp, 300, 8)
-    for name, touched in (
-        ("change_knots", {"knots"}),
-        ("change_tying", {"knots"}),
-        ("fill_region", {"knots"}),
-        ("repeat_band", {"knots"}),
-        ("shift_phase", {"knots"}),
-        ("recolour", {"colours", "settled"}),
-        ("reconstruct", {"construction"}),
-    ):
-        child = MUTATIONS[name][0](g, sp, np.random.default_rng(9))
+    touched = {"recolour": {"colours", "settled"}, "reconstruct": {"construction"}}
+    for name, (operator, _) in MUTATIONS.items():
+        child = operator(g, sp, np.random.default_rng(9))
         changed = {
             f.name
             for f in fields(Genomes)
             if not np.array_equal(getattr(child, f.name), getattr(g, f.name))
         }
-        assert changed == touched, name
+        assert changed == touched.get(name, {"knots"}), name
 
 
 def test_a_shifted_phase_is_the_same_design():
@@ -873,8 +866,6 @@ def test_damaged_checkpoints_are_refused(brief, tmp_path, change):
         load_checkpoint(path, brief)
 
 
-# NumPy leaves a file that is no whole archive open when it raises.
-@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 def test_broken_files_are_refused(brief, tmp_path):
     run, _ = evolve(brief, new_run(brief), generations=1)
     data, path = checkpoint_bytes(run), tmp_path / "run.ckpt"

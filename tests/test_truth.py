@@ -2,7 +2,7 @@
 
 Counts are checked against Burnside's lemma, computed here from fixed points with code that shares
 nothing with the enumeration, against SymPy's own necklaces and bracelets, and against OEIS (values
-copied; the sequence is named beside each).  `tests/bench_search.py --truth` does all spaces.
+copied; the sequence is named beside each).  `tests/bench_search.py truth` does all spaces.
 """
 
 from __future__ import annotations
