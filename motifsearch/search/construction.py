@@ -201,7 +201,10 @@ def colour_classes(construction: U8, settled: U8, grid: U8, strands: int) -> U8:
         else:
             continue
         relation[:, some] = met[::-1, some]
-    labels = _orbit_least(ident.copy(), relation)
+    # Mirror and half turn lead back after two steps; a glide goes on as sigma does.
+    labels = np.minimum(ident, relation).astype(np.uint8)
+    glide = np.flatnonzero(construction == CONSTRUCTIONS.index("glide"))
+    labels[:, glide] = _orbit_least(ident[:, glide], relation[:, glide])
     if settled.any():
         some = np.flatnonzero(settled)
         cycles = before[period][:, some].astype(np.intp)

@@ -59,16 +59,23 @@ def contrast(face: U8, strands: int, differences: F64) -> F64:
     Returns:
         Infinity where no two colours touch (a face of one colour).
     """
-    k = len(differences)
-    # Ranks instead of differences: bytes are compared four to eight times as fast.
-    table = np.where(np.eye(k, dtype=bool), np.inf, differences)
-    values = np.unique(table)
-    ranks = np.searchsorted(values, table).astype(np.uint16)
+    k, n = len(differences), face.shape[2]
+    kind: type[np.uint8] | type[np.uint32] = np.uint8 if k <= 8 else np.uint32
     even, odd = rows_split(face, strands)
-    following = np.roll(even, -1, axis=0)
     n_even, n_odd = even.shape[1], odd.shape[1]
-    best = np.full(face.shape[2], len(values) - 1, np.uint16)
-    for row in (even, following):
-        for a, b in ((row[:, :n_odd], odd), (row[:, 1:], odd[:, : n_even - 1])):
-            best = np.minimum(best, ranks[a, b].min(axis=(0, 1)))
-    return values[best]
+    # One bit per colour: of every even cell, the colours above and below that it touches.
+    shown = np.left_shift(kind(1), odd, dtype=kind)
+    around = shown | np.roll(shown, 1, axis=0)
+    touched = np.zeros(even.shape, kind)
+    touched[:, :n_odd] = around
+    touched[:, 1:] |= around[:, : n_even - 1]
+    by_colour = [
+        np.bitwise_or.reduce(np.where(even == c, touched, kind(0)).reshape(-1, n), 0)
+        for c in range(k)
+    ]
+    best = np.full(n, np.inf)
+    for c in range(k):
+        for d in range(c):
+            meet = (by_colour[c] & kind(1 << d)) | (by_colour[d] & kind(1 << c))
+            np.minimum(best, differences[c, d], out=best, where=meet != 0)
+    return best

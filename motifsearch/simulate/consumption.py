@@ -9,6 +9,8 @@ them.  Where thicknesses differ, the lengths themselves are summed.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
@@ -56,34 +58,69 @@ def counts(knots: U8, strands: int, rows: int) -> tuple[I64, I64, I64, I64]:
     kind: type[np.uint32] | type[np.uint64] = np.uint32 if narrow else np.uint64
     bits = 9 if narrow else 19
     shifts = [kind(_IDENT_BITS + k * bits) for k in range(3)]
+    number = kind((1 << _IDENT_BITS) - 1)
     one = np.where(knots & RETURNING, kind(1) << shifts[1], kind(1) << shifts[0])
     add_right = np.where(knots & TIED_FROM_RIGHT, one, kind(0))
     add_left = one - add_right
     masks = np.where(crossing_masks(knots), ~kind(0), kind(0))
     state = np.empty((strands, n), kind)
     state[:] = np.arange(strands, dtype=kind)[:, None]
-    for r in range(rows + 1):
+    # What is done in one period and in the begun one at the end, by place at its start.
+    whole, rest = divmod(rows, period)
+    begun = state.copy()
+    for r in range(period if whole else rest):
         for position in waiting_positions(strands, r):
-            state[position] += kind(waits_at(r, rows)) << shifts[2]
-        if r == rows:
-            break
+            state[position] += kind(1) << shifts[2]
         first, slots = r % 2, slots_in_row(strands, r)
-        state[first : first + 2 * slots : 2] += add_left[r % period, :slots]
-        state[first + 1 : first + 2 * slots : 2] += add_right[r % period, :slots]
-        swap_row(state, masks[r % period], r)
-
-    who = (state & kind((1 << _IDENT_BITS) - 1)).astype(np.intp)
-    ordered = np.empty_like(state)
-    np.put_along_axis(ordered, who, state, 0)
-    field = kind((1 << bits) - 1)
-    crossing, returning, waits = ((ordered >> s & field).astype(np.int64) for s in shifts)
-    # Every wait makes two advances, but for one before the first row and one after the last.
-    twice = waits.copy()
-    for position in waiting_positions(strands, 0):
-        twice[position] += 1
+        state[first : first + 2 * slots : 2] += add_left[r, :slots]
+        state[first + 1 : first + 2 * slots : 2] += add_right[r, :slots]
+        swap_row(state, masks[r], r)
+        if r + 1 == rest:
+            begun = state.copy()
+    across = np.arange(n)
+    who = (begun & number).astype(np.intp)
+    total = np.empty_like(begun)
+    np.put_along_axis(total, who, begun & ~number, 0)
+    waits_last = np.zeros((strands, n), np.int64)
     for position in waiting_positions(strands, rows):
-        twice[who[position], np.arange(n)] -= 1
-    return crossing, returning, rows - twice // 2 - crossing - returning, waits
+        waits_last[who[position], across] = 1
+    if whole:
+        who = (state & number).astype(np.intp)
+        each = np.empty_like(state)
+        np.put_along_axis(each, who, state & ~number, 0)
+        place = np.empty((strands, n), np.intp)  # a period later, as an index into ravelled arrays
+        np.put_along_axis(place, who, np.arange(strands)[:, None] * n + across, 0)
+        done, at = _many_periods(each, place, whole)
+        total, waits_last = done + total.ravel()[at], waits_last.ravel()[at]
+
+    field = kind((1 << bits) - 1)
+    crossing, returning, waited = ((total >> s & field).astype(np.int64) for s in shifts)
+    # Every wait makes two advances, but for one before the first row; one after the last makes one.
+    waits = 2 * waited + waits_last
+    for position in waiting_positions(strands, 0):
+        waits[position] -= 1
+    return crossing, returning, rows - waited - crossing - returning, waits
+
+
+def _many_periods(
+    each: npt.NDArray[np.unsignedinteger[Any]], place: npt.NDArray[np.intp], periods: int
+) -> tuple[npt.NDArray[np.unsignedinteger[Any]], npt.NDArray[np.intp]]:
+    """Return what is done in so many periods, and the places after them, by doubling.
+
+    Args:
+        each: What is done in one period by the strand of every place, ``[S, N]``.
+        place: Where that strand stands after it, as an index into the ravelled arrays, ``[S, N]``.
+        periods: At least 1.
+    """
+    done = at = None
+    while True:
+        if periods & 1:
+            done = each if done is None or at is None else done + each.ravel()[at]
+            at = place if at is None else place.ravel()[at]
+        periods >>= 1
+        if not periods:
+            return done, at  # type: ignore[return-value]
+        each, place = each + each.ravel()[place], place.ravel()[place]
 
 
 def _uneven(knots: U8, start_mm: F64, rows: int, model: ThreadModel) -> tuple[F64, F64]:

@@ -18,7 +18,13 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.pattern.knots import RETURNING, knots_in_grid, slots_in_row
-from motifsearch.simulate.walk import count_true, crossing_masks, swap_row, tying_masks
+from motifsearch.simulate.walk import (
+    count_true,
+    crossing_masks,
+    rows_split,
+    swap_row,
+    tying_masks,
+)
 
 U8 = npt.NDArray[np.uint8]
 I64 = npt.NDArray[np.int64]
@@ -58,11 +64,9 @@ def stretches(knots: U8, strands: int) -> I64:
 
 def returning_share(knots: U8, strands: int) -> npt.NDArray[np.float64]:
     """Return the share of returning knots in the grid, float64 ``[N]``."""
-    period = len(knots)
-    total = np.zeros(knots.shape[2], np.int64)
-    for r in range(period):
-        total += count_true((knots[r, : slots_in_row(strands, r)] & RETURNING) != 0)
-    return total / knots_in_grid(strands, period)
+    even, odd = rows_split(knots & np.uint8(RETURNING), strands)
+    total = count_true(even != 0) + count_true(odd != 0)
+    return total / knots_in_grid(strands, len(knots))
 
 
 def lean(knots: U8, strands: int) -> npt.NDArray[np.float64]:
@@ -70,12 +74,10 @@ def lean(knots: U8, strands: int) -> npt.NDArray[np.float64]:
 
     Common practice, no source: knots that all lean one way make the band curl.
     """
-    period = len(knots)
     total = np.zeros(knots.shape[2], np.int64)
-    for r in range(period):
-        row = knots[r, : slots_in_row(strands, r)]
-        total += count_true(row == 0) - count_true(row == 1)
-    return 1.0 - np.abs(total) / knots_in_grid(strands, period)
+    for rows in rows_split(knots, strands):
+        total += count_true(rows == 0) - count_true(rows == 1)
+    return 1.0 - np.abs(total) / knots_in_grid(strands, len(knots))
 
 
 def minutes(knots_tied: float, pick_ups: float) -> float:

@@ -22,6 +22,7 @@ from motifsearch.simulate.colour import balance, colour_counts, contrast
 from motifsearch.simulate.consumption import consumption, evenness
 from motifsearch.simulate.handling import lean, minutes, returning_share, stretches
 from motifsearch.simulate.motif import motif
+from motifsearch.simulate.packed import MOST_ROWS, agreements, bits_of, packed_rows
 from motifsearch.simulate.repeat import repeat_rows
 from motifsearch.simulate.symmetry import GROUPS, KINDS, agreement, frieze_group
 from motifsearch.simulate.walk import faces, return_periods
@@ -157,7 +158,9 @@ def _score_faces(
     """Fill in the scores of the face for designs that share T = `total`."""
     strands = len(colours)
     face = faces(knots, colours, total)
-    repeat = repeat_rows(face)
+    bits = bits_of(len(setting.differences))
+    rows = packed_rows(face, strands, bits)
+    repeat = repeat_rows(rows[:, None])
     out.repeat_rows[members] = repeat
     shares = colour_counts(face, len(setting.differences), strands) / knots_in_grid(strands, total)
     out.shares[:, members] = shares
@@ -166,13 +169,17 @@ def _score_faces(
     out.coherence[members], out.movement[members], out.lone[members] = motif(face, strands)
     if not setting.with_symmetry:
         return
+    back = packed_rows(face, strands, bits, mirrored=True)
     for q in np.unique(repeat):
         some = np.flatnonzero(repeat == q)
-        part = face[: int(q), :, some]
         cells = knots_in_grid(strands, int(q))
+        if q <= MOST_ROWS:
+            agreeing = agreements(rows[:q, some], back[:q, some], strands, bits)
+        else:
+            part = face[: int(q), :, some]
+            agreeing = {kind: agreement(part, kind, strands) for kind in KINDS}
         exact = {}
-        for kind in KINDS:
-            agree = agreement(part, kind, strands)
+        for kind, agree in agreeing.items():
             if agree is None:
                 exact[kind] = np.zeros(len(some), bool)
             else:
