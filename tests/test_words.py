@@ -9,6 +9,7 @@ from test_page import INKS, LENGTH_MM, arrowhead, diagonal, entry, lozenge, stas
 
 from motifsearch.gallery import words
 from motifsearch.pattern.design import Pattern, make_pattern
+from motifsearch.simulate import figures
 from motifsearch.simulate.scores import score_pattern
 
 FSI, PDI = "\u2068", "\u2069"
@@ -79,7 +80,7 @@ def test_halves_that_meet_are_arrowheads() -> None:
 
 
 def test_arrowheads_that_turn_back_are_diamonds() -> None:
-    assert look(lozenge()) == "Diamonds or crosses, one after another."
+    assert look(lozenge()) == "Diamonds, one after another."
 
 
 def test_returning_knots_alone_are_lengthwise_stripes() -> None:
@@ -92,6 +93,19 @@ def test_returning_knots_alone_are_lengthwise_stripes() -> None:
 def test_a_row_of_one_colour_is_a_bar() -> None:
     p = make_pattern("", ["rl rl", "rl"], ["sand", "teal", "sand", "teal"], INKS)
     assert look(p) == "Bars that run straight across the band."
+
+
+def test_all_teeth_are_a_comb() -> None:
+    # The outer three strands of each side turn around each other; the middle never changes.
+    rows = ["rr rl ll rl ll", "ll rl rl rr"]
+    order = ["sand", "brick", "sand", "night", "night", "night", "night", "sand", "brick", "sand"]
+    p = make_pattern("", rows, order, INKS)
+    assert look(p).startswith("Teeth of colour at both edges")
+
+
+@pytest.mark.parametrize("kind", figures.FIGURES)
+def test_every_figure_has_a_sentence(kind: str) -> None:
+    assert kind in words.SEEN or {f"{kind} first", f"{kind} last"} <= set(words.SEEN)
 
 
 def test_one_colour() -> None:

@@ -3,10 +3,7 @@
 People who do not see the picture get the same facts from the text.  Everything is read off the
 face (the tying strand's colour in every cell) and off the scores; nothing is guessed:
 
-- *lean*: among touching cells, the share that keep their colour one row down to the right, less
-  the share that keep it down to the left; diagonals from the left edge lean by +1.  Left and right
-  half are looked at apart and row by row, which tells diagonals from arrowheads, diamonds and
-  zigzags.
+- figure: see `motifsearch.simulate.figures`.
 - symmetry: the seven frieze groups, with the International Tables symbol (International Tables
   for Crystallography, Volume E, Part 2), each said as what the eye can check.
 """
@@ -19,30 +16,40 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
-from motifsearch.pattern.knots import positions_in_row
-from motifsearch.pattern.walk import face
+from motifsearch.simulate.figures import figure_of
 
 if TYPE_CHECKING:
     from motifsearch.gallery.entry import Entry
     from motifsearch.pattern.design import Pattern
 
-#: Rows that are looked at for the description; longer repeats are judged by their beginning.
-MAX_LOOK_ROWS: Final = 240
-#: From here a lean is called a diagonal (chance alone stays well below).
-LEAN: Final = 0.2
+#: What is said of every figure; "first" and "last" are the two ways of those that have a direction.
+SEEN: Final[Mapping[str, str]] = {
+    "plain": "One colour throughout; the knots alone make the pattern.",
+    "rows": "Bars that run straight across the band.",
+    "lengthwise": "Stripes that run along the band.",
+    "hearts": "Hearts, one after another.",
+    "comb": "Teeth of colour at both edges, like a comb, beside a middle that stays as it is.",
+    "ripples": "Bars across the band that run in a zigzag.",
+    "diagonals first": "Diagonal stripes from the left edge towards the right.",
+    "diagonals last": "Diagonal stripes from the right edge towards the left.",
+    "arrowheads first": "Arrowheads that point to the end of the band.",
+    "arrowheads last": "Arrowheads that point to the start of the band.",
+    "zigzag": "A zigzag that swings from edge to edge.",
+    "crosses": "Crosses, one after another.",
+    "lattice": "Lines that cross like a woven lattice.",
+    "diamonds": "Diamonds, one after another.",
+    "waves": "Waves that swing from side to side along the band.",
+    "spots": "Small spots of colour, scattered over the ground.",
+    "steps": "Steps of colour, set off against each other like stairs.",
+    "blocks": "Blocks of colour, one after another.",
+    "patches": "Patches of colour that change along the band.",
+}
 
 
 @dataclass(frozen=True)
 class Symmetry:
-    """A frieze group in words.
-
-    Attributes:
-        symbol: The International Tables symbol, strip direction first.
-        short: A few words, for a filter or a table.
-        sentence: A whole sentence that can be checked by eye.
-    """
+    """A frieze group: its International Tables symbol, a few words for a filter, a sentence."""
 
     symbol: str
     short: str
@@ -158,55 +165,8 @@ def colours_sentence(share: Mapping[str, float]) -> str:
     return f"{count(len(order), 'colour')}: {', '.join(parts)}."
 
 
-def _cells(pattern: Pattern, rows: int) -> npt.NDArray[np.int16]:
-    """Return the face as int16 ``[rows, S - 1]``, -1 where no knot stands."""
-    cells = np.full((rows, pattern.strands - 1), -1, np.int16)
-    for r, row in enumerate(face(pattern, rows)):
-        cells[r, list(positions_in_row(pattern.strands, r))] = row
-    return cells
-
-
-def _leans(cells: npt.NDArray[np.int16]) -> npt.NDArray[np.float64]:
-    """Return the lean of every row, taken over four rows, float64 ``[rows - 4]``.
-
-    The lean is the share that keeps its colour down-right less the share that keeps it down-left.
-    """
-    here, below = cells[:-1], cells[1:]
-    right = (here[:, :-1] >= 0) & (here[:, :-1] == below[:, 1:])
-    left = (here[:, 1:] >= 0) & (here[:, 1:] == below[:, :-1])
-    pairs = ((here[:, :-1] >= 0).sum(axis=1) + (here[:, 1:] >= 0).sum(axis=1)) / 2
-    each = (right.sum(axis=1) - left.sum(axis=1)) / np.maximum(pairs, 1)
-    return np.convolve(each, np.full(4, 0.25), mode="valid")
-
-
-def _slant(leans: npt.NDArray[np.float64]) -> int:
-    """Return 1 or -1 where nearly all rows lean one way, right or left, and 0 elsewhere."""
-    for way in (1, -1):
-        if np.mean(leans * way > LEAN) >= 0.75:
-            return way
-    return 0
-
-
-def _alternates(leans: npt.NDArray[np.float64]) -> bool:
-    """Return whether the rows lean one way and then the other, by turns."""
-    return bool(min(np.mean(leans > LEAN), np.mean(leans < -LEAN)) >= 0.2)
-
-
-def _edges(pattern: Pattern, cells: npt.NDArray[np.int16]) -> list[int | None]:
-    """Return the colour that each edge keeps from end to end, left then right, or None."""
-    kept: list[int | None] = []
-    for column in (cells[:, 0], cells[:, -1]):
-        seen = set(column[column >= 0].tolist())
-        kept.append(seen.pop() if len(seen) == 1 else None)
-    return kept
-
-
 def look(pattern: Pattern, scores: Mapping[str, Any]) -> str:
     """Return what the face looks like: its figures, how they move, its borders.
-
-    Args:
-        pattern: The design.
-        scores: Its scores; the symmetry and the motif scores are used where they are known.
 
     Examples:
         >>> from motifsearch.pattern.design import make_pattern
@@ -215,68 +175,18 @@ def look(pattern: Pattern, scores: Mapping[str, Any]) -> str:
         >>> look(diagonal, {})
         'Diagonal stripes from the left edge towards the right.'
     """
-    if len(pattern.palette) == 1:
-        return "One colour throughout; the knots alone make the pattern."
-    repeat = score(scores, "repeat_rows")
-    rows = min(max(int(repeat), 8) if repeat else MAX_LOOK_ROWS, MAX_LOOK_ROWS) + 4
-    cells = _cells(pattern, rows)
-    knot = cells[:-2] >= 0
-    movement = float((cells[:-2] != cells[2:])[knot].mean())
-    sentences = [_figure(pattern, cells, movement, scores)]
-    left, right = _edges(pattern, cells)
-    if movement > 0.02 and (left is not None or right is not None):
-        names = pattern.palette
-        if left is not None and right is not None:
-            same = left == right
-            what = (
-                f"Both edges stay {isolated(names[left])}."
-                if same
-                else f"The left edge stays {isolated(names[left])}, the right one "
-                f"{isolated(names[right])}."
-            )
-        else:
-            side, k = ("left", left) if left is not None else ("right", right)
-            assert k is not None
-            what = f"The {side} edge stays {isolated(names[k])}."
-        sentences.append(what)
-    return " ".join(sentences)
-
-
-def _figure(
-    pattern: Pattern, cells: npt.NDArray[np.int16], movement: float, scores: Mapping[str, Any]
-) -> str:
-    across = [len(set(row[row >= 0].tolist())) == 1 for row in cells]
-    if all(across):
-        return "Bars that run straight across the band."
-    if movement <= 0.02:
-        return "Stripes that run along the band."
-    halves = max(pattern.strands // 2, 2)
-    left, right = _leans(cells[:, :halves]), _leans(cells[:, -halves:])
-    one, two = _slant(left), _slant(right)
-    if one > 0 and two > 0:
-        return "Diagonal stripes from the left edge towards the right."
-    if one < 0 and two < 0:
-        return "Diagonal stripes from the right edge towards the left."
-    if one > 0 and two < 0:
-        return "Arrowheads that point to the end of the band."
-    if one < 0 and two > 0:
-        return "Arrowheads that point to the start of the band."
-    if _alternates(left) and _alternates(right):
-        together = float(np.mean(np.sign(left) * np.sign(right)))
-        if together < -LEAN:
-            return "Diamonds or crosses, one after another."
-        if together > LEAN:
-            return "A zigzag that swings from edge to edge."
-    lone, coherence = score(scores, "motif", "lone"), score(scores, "motif", "coherence")
-    if lone is not None and lone >= 0.3:
-        return "A fine speckle: many knots stand alone among other colours."
-    symbol = scores.get("symmetry", {}).get("frieze_group")
-    size = "Broad" if coherence is not None and coherence >= 0.6 else "Small"
-    if symbol == "p2mm":
-        return f"{size} closed figures such as diamonds or crosses, one after another."
-    if symbol == "p2mg":
-        return f"A {size.lower()} wave from edge to edge."
-    return f"{size} patches of colour that change along the band."
+    seen = figure_of(pattern, score(scores, "repeat_rows"))
+    way = "first" if seen.way > 0 else "last"
+    sentence = SEEN.get(f"{seen.kind} {way}") or SEEN[seen.kind]
+    names = pattern.palette
+    left, right = (None if k is None else isolated(names[k]) for k in seen.edges)
+    if seen.kind in ("plain", "lengthwise", "rows") or left is right is None:
+        return sentence
+    if left == right:
+        return f"{sentence} Both edges stay {left}."
+    if left and right:
+        return f"{sentence} The left edge stays {left}, the right one {right}."
+    return f"{sentence} The {'left' if left else 'right'} edge stays {left or right}."
 
 
 def alt_text(entry: Entry) -> str:
@@ -366,7 +276,7 @@ def strengths(entry: Entry) -> tuple[tuple[str, ...], tuple[str, ...]]:
             movement,
             0.35,
             0.1,
-            "The motif changes lively along the band.",
+            "There is always something new along the band.",
             "Little changes along the band; it is mostly lengthwise stripes.",
         )
     repeat, rows = score(s, "repeat_rows"), score(s, "rows_knotted")
