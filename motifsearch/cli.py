@@ -74,7 +74,7 @@ def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:
     help="Show the versions of the program and of what it computes with.",
 )
 def main() -> None:
-    r"""Find designs for knotted friendship bracelets that your threads can really make.
+    """Find designs for knotted friendship bracelets that your threads can really make.
 
     \b
     Start here:
@@ -87,7 +87,7 @@ def main() -> None:
 
     A brief says what is wanted, a stash which threads are on hand, a pattern is one design; all
     are TOML files that can be edited by hand.
-    """
+    """  # noqa: D301
 
 
 for _command in (

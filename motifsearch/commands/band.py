@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from motifsearch.commands.design import LENGTH, PATTERN, check_length, write_new
+from motifsearch.commands.design import (
+    PATTERN,
+    RUN_LENGTH,
+    check_length,
+    of_its_run,
+    write_new,
+)
 from motifsearch.pattern.errors import InfeasibleError, InputError
 
 if TYPE_CHECKING:
@@ -76,7 +82,7 @@ def cuts_of(
 
 @click.command()
 @PATTERN
-@LENGTH
+@RUN_LENGTH
 @click.option(
     "--stash",
     "stash_path",
@@ -108,7 +114,7 @@ def cuts_of(
 )
 def cut(
     pattern: Path,
-    length_mm: float,
+    length_mm: float | None,
     stash_path: Path | None,
     unfolded: bool,
     pairing: str,
@@ -123,6 +129,7 @@ def cut(
     from motifsearch.thread.stash import read_stash
     from motifsearch.thread.texts import cut_list_text, plan_text
 
+    length_mm, stash_path = of_its_run(pattern, length_mm, stash_path)
     stash = read_stash(stash_path) if stash_path else None
     cuts = cuts_of(pattern, length_mm, stash, unfolded, pairing, risk)
     plan = plan_cuts(cuts, stash) if stash else None
@@ -208,7 +215,7 @@ def stash() -> None:
 @stash.command("use")
 @PATTERN
 @STASH
-@LENGTH
+@RUN_LENGTH
 @click.option(
     "--bands",
     type=click.IntRange(1, 1000),
@@ -222,7 +229,7 @@ def stash() -> None:
 def stash_use(
     pattern: Path,
     stash_path: Path,
-    length_mm: float,
+    length_mm: float | None,
     bands: int,
     unfolded: bool,
     pairing: str,
@@ -232,19 +239,29 @@ def stash_use(
 
     The file is replaced in one step; what stood there is kept beside it as a backup.
     """
+    from motifsearch.thread.kits import kit_count
     from motifsearch.thread.plan import plan_cuts
     from motifsearch.thread.stash import read_stash, write_stash
     from motifsearch.thread.texts import plan_text
+    from motifsearch.thread.units import total_text
     from motifsearch.thread.usage import use_stash
 
     on_hand = read_stash(stash_path)
+    length_mm, _ = of_its_run(pattern, length_mm, stash_path)
     cuts = cuts_of(pattern, length_mm, on_hand, unfolded, pairing)
     plan = plan_cuts([cuts] * bands, on_hand)
-    click.echo(plan_text(plan, on_hand.show), nl=False)
     if not plan.feasible:
+        short: dict[str, float] = {}
+        for colour, _, length in plan.missing:
+            short[colour] = short.get(colour, 0.0) + length
+        lacks = ", ".join(f"{c} {total_text(mm, on_hand.show)}" for c, mm in short.items())
+        enough = ""
+        if bands > 1:
+            enough = f" (enough for {kit_count(cuts, on_hand).kits} of {bands} bands)"
         raise InfeasibleError(
-            f"{stash_path}: not enough thread for {len(plan.missing)} of the cuts; nothing changed"
+            f"{stash_path}: not enough thread{enough}: short of {lacks}; nothing changed"
         )
+    click.echo(plan_text(plan, on_hand.show), nl=False)
     after = use_stash(on_hand, plan)
     if dry_run:
         return

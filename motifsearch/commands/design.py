@@ -31,6 +31,15 @@ STASH = click.option(
     default=None,
     help="The threads on hand: their thickness and your tension.",
 )
+RUN_LENGTH = click.option(
+    "--length",
+    "length_mm",
+    type=float,
+    default=None,
+    metavar="MM",
+    help="Knotted length in mm; that of its run for a design of a run folder, else 150.",
+)
+DEFAULT_LENGTH_MM = 150.0
 MAX_LENGTH_MM = 2000.0
 MAX_BLANK_ROWS = 200
 
@@ -48,6 +57,32 @@ def check_length(length_mm: float) -> float:
             source="--length",
         )
     return length_mm
+
+
+def of_its_run(
+    pattern: Path, length_mm: float | None, stash: Path | None
+) -> tuple[float, Path | None]:
+    """Return length and stash: what was given, or for a design of a run those of its run.
+
+    What is taken from elsewhere than the command line is said on the error stream.
+
+    Raises:
+        InputError: The length cannot be used, or the run's brief is damaged.
+    """
+    run = pattern.parent.parent.parent
+    in_run = pattern.parent.parent.name == "candidates" and (run / "brief.toml").is_file()
+    if length_mm is None and in_run:
+        from motifsearch.search.brief import read_brief
+
+        length_mm = read_brief(run / "brief.toml").length_mm
+        click.echo(f"length {length_mm:g} mm, from {run / 'brief.toml'}", err=True)
+    elif length_mm is None:
+        length_mm = DEFAULT_LENGTH_MM
+        click.echo(f"length {length_mm:g} mm (no --length given)", err=True)
+    if stash is None and in_run and (run / "stash.toml").is_file():
+        stash = run / "stash.toml"
+        click.echo(f"threads from {stash}", err=True)
+    return check_length(length_mm), stash
 
 
 def write_new(path: Path, data: bytes | str, overwrite: bool) -> None:
@@ -251,7 +286,7 @@ def _blank(strands: int, rows: int, out: Path | None, overwrite: bool) -> None:
 
 @click.command()
 @PATTERN
-@LENGTH
+@RUN_LENGTH
 @STASH
 @click.option(
     "--out",
@@ -272,7 +307,7 @@ def _blank(strands: int, rows: int, out: Path | None, overwrite: bool) -> None:
 @click.option("--overwrite", is_flag=True, help="Write over an existing file.")
 def worksheet(
     pattern: Path,
-    length_mm: float,
+    length_mm: float | None,
     stash: Path | None,
     out: Path | None,
     first_notch: int,
@@ -286,8 +321,10 @@ def worksheet(
     from motifsearch.gallery import worksheet as sheets
     from motifsearch.pattern.files import read_pattern
 
+    design = read_pattern(pattern)
+    length_mm, stash = of_its_run(pattern, length_mm, stash)
     on_hand = _stash(stash)
-    entry = entry_of(read_pattern(pattern), check_length(length_mm), on_hand)
+    entry = entry_of(design, length_mm, on_hand)
     sheet = sheets.worksheet(
         entry,
         length_mm=length_mm,
@@ -313,7 +350,7 @@ def worksheet(
 @click.command()
 @PATTERN
 @click.option("--stash", type=click.Path(path_type=Path), required=True, help="Threads on hand.")
-@LENGTH
+@RUN_LENGTH
 @click.option("--out", type=click.Path(path_type=Path), default=None, help="The run folder.")
 @click.option("--overwrite", is_flag=True, help="Write into an existing run folder.")
 @click.option("--keep-rows", default="", metavar="1-4,9", help="Rows whose knots stay.")
@@ -331,7 +368,7 @@ def worksheet(
 def vary(
     pattern: Path,
     stash: Path,
-    length_mm: float,
+    length_mm: float | None,
     out: Path | None,
     overwrite: bool,
     keep_rows: str,
@@ -344,10 +381,11 @@ def vary(
     """Show designs that are near to the one in PATTERN: more like this."""
     from motifsearch.commands.variations import vary_pattern
 
+    length_mm, _ = of_its_run(pattern, length_mm, stash)
     folder = vary_pattern(
         pattern,
         stash,
-        check_length(length_mm),
+        length_mm,
         out,
         overwrite=overwrite,
         keep_rows=keep_rows,

@@ -127,7 +127,7 @@ def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
 )
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def search(brief: Path | None, **options: Any) -> None:
-    r"""Search designs for BRIEF and write a ranked gallery.
+    """Search designs for BRIEF and write a ranked gallery.
 
     Without a brief, --stash, --strands and --wrist-mm (or --length-mm) are enough:
 
@@ -136,7 +136,7 @@ def search(brief: Path | None, **options: Any) -> None:
 
     Any option below replaces the key of the brief.  Ctrl-C finishes the generation, writes the
     gallery of what was found so far, and says how to go on.
-    """
+    """  # noqa: D301
     from motifsearch.commands.session import Session
     from motifsearch.search.brief import brief_of, read_brief
 

@@ -79,6 +79,16 @@ def workers(number: int | None, islands: int) -> Iterator[Executor | None]:
     pool = ProcessPoolExecutor(
         wanted, mp_context=multiprocessing.get_context("spawn"), initializer=ready_worker
     )
+    # A Ctrl-C while workers start is kept for this process: they are born with it blocked.
+    block = hasattr(signal, "pthread_sigmask")
+    if block:
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        for _ in range(wanted):
+            pool.submit(os.getpid)
+    finally:
+        if block:
+            signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     try:
         yield pool
     finally:
@@ -106,8 +116,8 @@ class Interrupts:
             raise KeyboardInterrupt
         self.said = "interrupted" if number == signal.SIGINT else "terminated"
         click.echo(
-            "\nStopping after the generations in hand; the gallery is written. "
-            "Once more breaks it off.",
+            "\nStopping after the generations in hand; then the gallery is written, which takes "
+            "some seconds. Once more breaks it off.",
             err=True,
         )
 
@@ -519,7 +529,11 @@ def _favourite(text: str, runs: Sequence[Path]) -> tuple[Path, str]:
             folder = f"{int(number):03d}"
             if (run / "candidates" / folder).is_dir():
                 return run, folder
-    raise InputError("expected a candidate such as RUN:003", text, source="--favourite")
+    raise InputError(
+        "expected the number of a candidate (with several runs: RUN:NUMBER)",
+        text,
+        source="--favourite",
+    )
 
 
 def write_example(folder: Path) -> list[Path]:

@@ -245,8 +245,12 @@ def _write(
     from motifsearch.search.outcome import named
     from motifsearch.thread.plan import plan_cuts
 
+    judge, space = Judge(brief), replace(space_of(brief, pattern.rows), border=False)
+    start = genomes_of(pattern, space, brief.palette)
+    assert start is not None  # the caller has checked colours and width
+    own = float(judge.judge(start, space)[0].utility[0])
     entries = []
-    for n, (made, _) in enumerate([(pattern, 0.0), *found], 1):
+    for n, (made, _) in enumerate([(pattern, own), *found], 1):
         cuts = cuts_for(brief, made)
         scores = scores_for(made, brief)
         entries.append(
@@ -275,7 +279,7 @@ def _write(
     write_gallery(
         folder,
         entries,
-        [0.0, *(w for _, w in found)],
+        [own, *(w for _, w in found)],
         Band(brief.title, brief.length_mm, brief.first_notch, brief.stash),
         info,
     )

@@ -40,6 +40,7 @@ from motifsearch.thread.stash import Stash
 
 MAX_CANDIDATES = 2000
 PREVIEW_ROWS = 60
+PREVIEW_PX = 40
 #: Colours of a PNG of ours: a third of the size, and no difference that can be seen.
 PNG_COLOURS = 160
 
@@ -170,7 +171,7 @@ def write_candidate(folder: Path, entry: Entry, band: Band) -> None:
     write_atomic(folder / "scores.json", json_text(entry.scores))
     write_atomic(folder / "cut.csv", cut_csv(entry.cuts, entry.plan, band.first_notch))
     rows = max(entry.scores["repeat_rows"], PREVIEW_ROWS)
-    image = render_band(entry.pattern, min(rows, 3 * PREVIEW_ROWS), ends=True)
+    image = render_band(entry.pattern, min(rows, 3 * PREVIEW_ROWS), cell_px=PREVIEW_PX, ends=True)
     write_atomic(folder / "face.png", png_bytes(image, colours=PNG_COLOURS))
     if entry.target_png:
         write_atomic(folder / "target.png", entry.target_png)

@@ -45,6 +45,10 @@ def parse_pattern(table: Table) -> Pattern:
     Raises:
         InputError: With the key, what was expected and what stood there.
     """
+    if "threads" in table:
+        raise table.error("threads", "expected a pattern file; this looks like a stash")
+    if "strands" in table:
+        raise table.error("strands", "expected a pattern file; this looks like a brief")
     table.only(KEYS)
     found = table.text("format", REQUIRED)
     if found != FORMAT:

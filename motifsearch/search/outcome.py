@@ -1,7 +1,8 @@
-"""The outcome of a run: the designs of the gallery, polished, varied and proven.
+"""The outcome of a run: the designs of the gallery, polished, varied, eased and proven.
 
 The best elites of every kind from all islands are polished; the best of the run are picked so
-that they differ (see `motifsearch.search.variety`); each must be possible to cut from the pieces
+that they differ (see `motifsearch.search.variety`); each is given the simplest grid of its face
+(see `motifsearch.search.ease`); each must be possible to cut from the pieces
 on hand by an exact plan, where the brief says so.  One that is not makes the fast bound of its
 search stricter by what it lacked, and the next in line takes its place.
 """
@@ -18,7 +19,8 @@ from motifsearch.pattern.colour import lab
 from motifsearch.pattern.design import Pattern
 from motifsearch.search.brief import Brief
 from motifsearch.search.construction import CONSTRUCTIONS
-from motifsearch.search.genome import develop, pattern_of
+from motifsearch.search.ease import ease
+from motifsearch.search.genome import Genomes, Space, develop, pattern_of
 from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polish import polish
@@ -92,6 +94,8 @@ class _Candidate:
     utility: float
     degrees: Mapping[str, float]
     construction: str
+    genome: Genomes
+    space: Space
 
 
 def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
@@ -127,7 +131,6 @@ def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
 def candidates(brief: Brief, run: Run) -> list[_Candidate]:
     """Return the polished elites as patterns, best first."""
     judge = Judge(brief)
-    inks = [brief.stash.thread(name).colour for name in brief.palette]
     pool = best_elites(run, POOL_PER_PLACE * brief.gallery_size)
     edge = sorted((u for _, part in pool for u in part.utility), reverse=True)
     limit = edge[min(len(edge), POLISHED_PER_PLACE * brief.gallery_size) - 1] if edge else 0.0
@@ -142,31 +145,47 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
         else:
             genomes = [part.genomes]
         for g in genomes:
-            if not len(g):
-                continue
-            grid, colours = develop(g, space)
-            scores = score_batch(grid, colours, judge.setting)
-            _, met = judge.wishes(scores, grid, colours, space)
-            total = sum(brief.wishes.values())
-            for n in range(len(g)):
-                worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
-                kind = FAMILY[GROUPS[int(scores.frieze[n])]]
-                pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-                title = title_of(
-                    pattern,
-                    dict(zip(brief.palette, scores.shares[:, n].tolist(), strict=True)),
-                    kind,
-                )
-                out.append(
-                    _Candidate(
-                        replace(pattern, title=title),
-                        round(worth, 9),
-                        {w: round(float(met[w][n]), 6) for w, k in brief.wishes.items() if k > 0},
-                        CONSTRUCTIONS[int(g.construction[n])],
-                    )
-                )
+            out += _judged(judge, g, space)
     out.sort(key=lambda c: (-c.utility, c.pattern.knots, c.pattern.colour_order))
     return out
+
+
+def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
+    """Return genomes of one space as candidates."""
+    if not len(genomes):
+        return []
+    brief = judge.brief
+    inks = [brief.stash.thread(name).colour for name in brief.palette]
+    grid, colours = develop(genomes, space)
+    scores = score_batch(grid, colours, judge.setting)
+    _, met = judge.wishes(scores, grid, colours, space)
+    total = sum(brief.wishes.values())
+    out = []
+    for n in range(len(genomes)):
+        worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
+        kind = FAMILY[GROUPS[int(scores.frieze[n])]]
+        pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
+        shares = dict(zip(brief.palette, scores.shares[:, n].tolist(), strict=True))
+        out.append(
+            _Candidate(
+                replace(pattern, title=title_of(pattern, shares, kind)),
+                round(worth, 9),
+                {w: round(float(met[w][n]), 6) for w, k in brief.wishes.items() if k > 0},
+                CONSTRUCTIONS[int(genomes.construction[n])],
+                genomes.take(np.array([n])),
+                space,
+            )
+        )
+    return out
+
+
+def _eased(judge: Judge, candidate: _Candidate) -> _Candidate:
+    """Return the candidate with fewer steps for the same face, or as it is."""
+    easier = ease(judge, candidate.genome, candidate.space)
+    if easier is candidate.genome:
+        return candidate
+    found = _judged(judge, easier, candidate.space)[0]
+    return replace(found, construction=candidate.construction)
 
 
 def title_of(pattern: Pattern, shares: Mapping[str, float], kind: str) -> str:
@@ -197,6 +216,7 @@ def named(pattern: Pattern, scores: Mapping[str, Any]) -> Pattern:
 
 def finish(brief: Brief, run: Run) -> Outcome:
     """Return the gallery's designs: polished, varied, and proven by an exact plan."""
+    judge = Judge(brief)
     pool = candidates(brief, run)
     refused = 0
     # Pick more than are shown, so that those that cannot be cut can be replaced.
@@ -208,9 +228,11 @@ def finish(brief: Brief, run: Run) -> Outcome:
         chosen, gaps = pick(patterns, utility, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
         for n, gap in zip(chosen, gaps, strict=True):
-            candidate = pool[n]
-            cuts = cuts_for(brief, candidate.pattern)
-            plan = plan_cuts(cuts, brief.stash)
+            for candidate in (_eased(judge, pool[n]), pool[n]):
+                cuts = cuts_for(brief, candidate.pattern)
+                plan = plan_cuts(cuts, brief.stash)
+                if plan.feasible or not brief.limits.on_hand:
+                    break
             if brief.limits.on_hand and not plan.feasible:
                 bad.append(n)
                 continue
