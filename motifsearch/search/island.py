@@ -35,6 +35,8 @@ F64 = npt.NDArray[np.float64]
 #: Slots of the table of designs already scored; a newer design takes the place of an older one,
 #: so memory stays flat however long the run is.
 SEEN_SLOTS = 1 << 16
+#: Records of generations that are kept, for the same reason.
+LOG_LENGTH = 200
 
 
 @dataclass
@@ -86,7 +88,7 @@ class Island:
         generation: Generations done.
         scored: Designs scored.
         repeated: Designs that were not scored because they had been.
-        log: One record per generation.
+        log: One record per generation, the latest `LOG_LENGTH`.
     """
 
     space: Space
@@ -305,3 +307,4 @@ def _generation(
             **record,
         }
     )
+    del island.log[:-LOG_LENGTH]

@@ -34,6 +34,8 @@ MIGRANTS = 20
 REST = 1e-3
 #: Points whose hypervolume is watched; more cost seconds in five dimensions.
 FRONT = 150
+#: Records of exchanges that are kept at most; memory stays flat however long a run is.
+PROGRESS_LENGTH = 1000
 #: Generations between two looks at the clock and at what was asked meanwhile.
 AT_ONCE = 5
 #: Elites of every island that are held against the exact cutting plan at an exchange.
@@ -174,6 +176,11 @@ def _note_progress(run: Run) -> None:
             "hypervolume": round(hypervolume(run.islands), 9),
         }
     )
+
+    if len(run.progress) > PROGRESS_LENGTH:
+        # Of a long run every second record of the older half is kept, again and again.
+        half = PROGRESS_LENGTH // 2
+        run.progress[:half] = run.progress[:half:2]
 
 
 def at_rest(progress: list[dict[str, float]], exchanges: int) -> bool:
