@@ -151,6 +151,36 @@ def test_a_diagonal_stripe_is_one_long_pass_again_and_again():
     assert plan.times * 7 + sum(len(p.knots) for p in (*plan.opening, *plan.ending)) == 30 * 7
 
 
+@settings(max_examples=60, deadline=None)
+@given(designs, st.integers(20, 120))
+def test_what_is_worked_again_moves_as_the_pass_of_the_round_does(pattern, rows):
+    plan = plan_band(pattern, rows)
+    assert len(plan.again) == (len(plan.ending) if plan.times else 0)
+    for one, n in zip(plan.ending, plan.again, strict=bool(plan.times)):
+        moves = [[(i, code) for _, i, code in other.knots] for other in (one, *plan.cycle)]
+        if n is not None:
+            assert moves[0] == moves[1 + n]
+            assert (one.knots[0][0] - plan.cycle[n].knots[0][0]) % plan.cycle_rows == 0
+
+
+ARROWS = make_pattern(
+    "",
+    ["ll ll rr rr rr", "ll ll rr rr", "ll ll lr rr rr", "ll ll rr rr", "rl ll rl rr lr",
+     "ll ll rr rr", "ll ll ll rr rr", "ll ll rr rr", "lr ll rl rr rl", "ll ll rr rr"],
+    "abaccccaba",
+    INK,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("rows", [90, 95, 97, 100])
+def test_most_of_the_ending_is_the_round_once_more(rows):
+    plan = plan_band(ARROWS, rows)
+    whole = [n is not None for n in plan.again]
+    assert plan.times > 1
+    assert whole.count(False) <= ARROWS.strands // 2  # only what the last row cut short is new
+    assert [key for key, _ in itertools.groupby(whole)] in ([True], [False], [True, False])
+
+
 def test_an_own_mirror_is_worked_left_then_right_then_across_the_middle():
     pattern = make_pattern("", ["rl rr ll lr", "rr rr ll"], "abccccba", INK)
     assert is_own_mirror(pattern)
@@ -159,9 +189,15 @@ def test_an_own_mirror_is_worked_left_then_right_then_across_the_middle():
     for one in plan.cycle:
         places = [i for _, i, _ in one.knots]
         sides.append("l" if max(places) <= 2 else "r" if min(places) >= 4 else "m")
-    turns = "".join(key for key, _ in itertools.groupby(sides))
+    turns = "".join(sides)
     assert set(turns) == {"l", "r", "m"}
     assert "lm" not in turns + turns[0]  # the left is never joined before the right is worked
+    opening = plan_band(ARROWS, 60).opening
+    starts = [one.start for one in opening if max(i for _, i, _ in one.knots) < 4]
+    others = [one.start for one in opening if min(i for _, i, _ in one.knots) > 4]
+    assert [one.start for one in opening[:4]] == [
+        place for pair in zip(starts, others, strict=True) for place in pair
+    ]
     assert not is_own_mirror(make_pattern("", ["rr rr", "rr"], "aaaa", INK))
 
 

@@ -54,11 +54,12 @@ class Reader:
     def __init__(self, markdown: str) -> None:
         self.held: dict[int, str] = {}
         self.columns: dict[int, list[str]] = {}
+        told: dict[int, tuple[str, bool]] = {}
         for notch, colour in re.findall(r"^- notch (\d+): thread \w+, (\w+)$", markdown, re.M):
             self.held[int(notch)] = colour
         sections = re.split(r"^## ", markdown, flags=re.M)[1:]
         for section in sections:
-            steps = re.findall(r"^\d+\. notch .*$", section, re.M)
+            steps = re.findall(r"^(?:\d+\. notch|Work steps?) \d.*\. Now: .*$", section, re.M)
             if not steps:
                 continue
             head = section.splitlines()[0]
@@ -69,7 +70,26 @@ class Reader:
                 if starts:
                     assert self.strip() == starts[n]
                 for line in steps:
+                    if again := re.fullmatch(
+                        r"Work steps? (.*) of the round once more\. Now: (.*)\.", line
+                    ):
+                        for number in self.numbers(again[1]):
+                            self.tie(told[number][0], first=False, same_colours=told[number][1])
+                        assert self.strip() == again[2]
+                        continue
+                    number = int(line.partition(".")[0])
+                    if n == 0:
+                        assert number not in told
+                        told[number] = (line, not starts)
                     self.tie(line, first=n == 0, same_colours=not starts)
+
+    @staticmethod
+    def numbers(words: str) -> list[int]:
+        out: list[int] = []
+        for run in re.split(", | and ", words):
+            low, _, high = run.partition(" to ")
+            out += range(int(low), int(high or low) + 1)
+        return out
 
     def tie(self, line: str, *, first: bool, same_colours: bool) -> None:
         m = re.fullmatch(
@@ -153,21 +173,41 @@ def test_a_reader_ties_long_carries_and_moving_colours():
 SMALL = """\
 Two lanes
 =========
-4 strands from 2 threads · 12 mm knotted, 9 rows · about 5 min
+4 strands from 2 threads · 1.2 cm knotted, 9 rows · about 5 mm wide · about 5 min
 
 The band
 --------
 A band in sand and teal. Stripes that run along the band.
 
+Take care
+---------
+- Not for children under three: cords and small ends can be swallowed or get round the
+  neck.
+- Not to be worn for sleep, on play equipment, or near machinery: a cord can catch.
+- Take it off if it is tight, or if the skin is sore. A finger should fit under it.
+- Scissors and needles: children use them only with an adult beside them.
+- Dye may run. Test a wet piece of every colour on white cloth before you knot, and
+  before you wash.
+- If you sell bands or give them to children, the product-safety rules of your country
+  hold. This sheet does not replace them.
+
 Cut
 ---
   A, sand: cut 63 cm; for notch 3 and 4; fold 34 cm from the end that goes to notch 3;
-     knots 14 + 10 cm; margin 13 + 9 mm; ends 18 + 18 cm.
-  B, teal: cut 58 cm; for notch 5 and 6; fold in the middle; knots 10 + 9.5 cm; margin 9
-     + 8 mm; ends 18 + 18 cm.
-Cut is the whole thread. Knots is what each of its strands uses in the band, margin what
-is added because no two hands pull alike, ends what is left over at the top and at the
-bottom for loop, braid and knot.
+     knots 14 + 10 cm; margin 1.3 + 0.9 cm; ends 18 + 18 cm.
+  B, teal: cut 58 cm; for notch 5 and 6; fold in half; knots 10 + 9.5 cm; margin 0.9 +
+     0.8 cm; ends 18 + 18 cm.
+Cut is the whole thread: knots, margin and ends of its strands together, rounded up to a
+whole centimetre. Knots is what each strand uses in the band, margin what is added
+because no two hands pull alike, ends what is left over at the top and at the bottom for
+loop, braid and knot.
+
+What you need
+-------------
+- a board with notches up to number 6, and a clip or pins to hold the knot
+- scissors and a tape measure
+- stranded cotton in the colours above, about 0.6 mm thick: the lengths are for that,
+  and other thread needs its own
 
 Set up
 ------
@@ -185,16 +225,17 @@ The knots
 ---------
 A knot is two half hitches of the strand in your hand around its neighbour, which is
 held straight: over it, under it, up through the gap and pulled snug, then once more.
-- forward: two half hitches to the right; the strand moves one notch to the right.
-- forward-backward: a half hitch to the right, then one back to the left; it keeps its
-  notch.
+- forward: two half hitches to the right; the strand moves one notch to the right, and
+  the neighbour takes its place.
+- forward-backward: a half hitch to the right, then one back to the left; both strands
+  keep their notches.
 
 Order of work
 -------------
 The band has 9 rows. It looks the same again after 2 rows (3 mm); this length holds 4
 full repeats and 1 row more.
-Work the round (steps 1 to 2) 4 times, then the ending (steps 3 to 4) once. One round
-makes 2 rows.
+Work the round (steps 1 to 2) 4 times, then the ending (step 1 once more, then step 3)
+once. One round makes 2 rows.
 Then stop: row 9 is complete and the lower edge straight; before that it may be slanted.
 A step is one strand, carried on until it is laid down. The colours in the notches after
 it show a slip at once.
@@ -211,9 +252,9 @@ At the end of a round the colours stand as at its start.
 Ending
 ------
      before: 3-4 sand, 5-6 teal
-  3. notch 3, sand: forward over 4; it now sits in 4.
+     Work step 1 of the round once more.
      now: 3-4 sand, 5-6 teal
-  4. notch 5, teal: forward over 6; it now sits in 6.
+  3. notch 3, sand: forward over 4; it now sits in 4.
      now: 3-4 sand, 5-6 teal
 
 Moving the band
@@ -222,6 +263,13 @@ After every 3 cm or so, when the knots come close to the notches, finish the ste
 the clip or take the pins out, slide the band up, and fix it again just above the last
 knots. Strands that came out of their notches go back as the last row of colours shows.
 
+When a strand gets short
+------------------------
+If a strand has less than about 8 cm left and rows are still to come, tie a new thread
+of its colour to it with one overhand knot at the back, close to the last knot it made,
+and go on with the new one from the same notch. Trim both ends to 10 mm when the band is
+done. Note which strand it was and cut that thread longer the next time.
+
 Finish
 ------
 1. Take the strands out of the notches and sort them into three bundles.
@@ -229,18 +277,6 @@ Finish
 3. Trim the ends about 10 mm below the knot. To wear it, pass the braid through the loop
    and tie it.
 For both ends together 18 cm of every strand is allowed.
-
-Take care
----------
-- Not for children under three: cords and small ends can be swallowed or get round the
-  neck.
-- Not to be worn for sleep, on play equipment, or near machinery: a cord can catch.
-- Take it off if it is tight, or if the skin is sore. A finger should fit under it.
-- Scissors and needles: children use them only with an adult beside them.
-- Dye may run. Test a wet piece of every colour on white cloth before you knot, and
-  before you wash.
-- If you sell bands or give them to children, the product-safety rules of your country
-  hold. This sheet does not replace them.
 """
 
 
@@ -256,6 +292,43 @@ def small() -> Entry:
 
 def test_the_text_of_a_small_sheet_is_exact():
     assert to_text(worksheet(small(), length_mm=12, first_notch=3)) == SMALL
+
+
+def test_the_ending_names_the_steps_of_the_round_that_come_once_more():
+    ws = worksheet(entry(arrows()), length_mm=151)
+    ending = ws.parts[-1]
+    again = [step for step in ending.steps if step.again]
+    of_round = {step.number: step for step in ws.parts[-2].steps}
+    assert again
+    for step in again:
+        same = of_round[step.number]
+        assert (step.notch, step.action, step.colour) == (same.notch, same.action, same.colour)
+    text = to_text(ws)
+    assert re.search(r"Work steps? [\d, toand]+ of the round once more\.", text)
+    assert text.count(". notch") == sum(len(part.steps) for part in ws.parts) - len(again)
+
+
+def test_width_and_wrist_are_told():
+    ws = worksheet(entry(arrows()), length_mm=150, wrist_mm=165)
+    # 8 strands at 2.1 x 0.6 mm are 10.1 mm; rows are whole, so not to the tenth
+    assert ws.width_mm == pytest.approx(8 * 2.1 * 0.6, rel=0.01)
+    assert "about 10 mm wide" in to_text(ws)
+    assert "for a wrist of 16.5 cm" in " ".join(to_text(ws).split())
+    assert "wrist" not in to_text(worksheet(entry(arrows()), length_mm=150)).split("The band")[0]
+    with pytest.raises(InputError):
+        worksheet(entry(arrows()), length_mm=150, wrist_mm=-1.0)
+
+
+def test_shown_parts_add_up_to_the_shown_cut():
+    cuts = cut_list(arrows(), 110.8)
+    ws = worksheet(entry(arrows(), 110.8), length_mm=110.8, cuts=cuts)
+    text = " ".join(to_text(ws).split())
+    assert "11.1 cm knotted" in text
+    for cut in cuts.cuts:
+        line = re.search(rf"{cut.label}, \w+: cut (\d+) cm;.*?knots (.*?)\.(?= [A-Z])", text)
+        assert line is not None
+        parts = sum(float(v) for v in re.findall(r"[\d.]+", line[2]))
+        assert parts - 0.3 <= int(line[1]) < parts + 1.3  # six shown values, each within 0.05
 
 
 def pdf_text(data: bytes) -> str:

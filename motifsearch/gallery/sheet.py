@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from motifsearch.gallery.cautions import CAUTIONS
 from motifsearch.gallery.chart import clean_text
 from motifsearch.gallery.sheet_blocks import (
+    INCH_MM,
     Block,
     BoardBlock,
     Bullets,
@@ -26,13 +28,13 @@ from motifsearch.gallery.sheet_blocks import (
     duration,
     length,
 )
-from motifsearch.gallery.steps import KNOT_HELP, mirror_image
+from motifsearch.gallery.steps import KNOT_HELP, Again, mirror_image
 from motifsearch.gallery.words import count, joined, look, strengths, symmetry_words
+from motifsearch.thread.units import fold_words
 
 if TYPE_CHECKING:
     from motifsearch.gallery.entry import Entry
     from motifsearch.gallery.worksheet import Part, Worksheet
-    from motifsearch.thread.cutting import Cut
 
 Say = Callable[[str], str]
 
@@ -40,8 +42,12 @@ Say = Callable[[str], str]
 LOOP_MM: Final = 15.0
 #: mm; the braid at the end, knot not counted (common practice, no source).
 BRAID_MM: Final = 70.0
-#: Rows of the thread chart that stand below one another.
-CHART_ROWS: Final = 24
+#: mm; the least that hands can still knot with (common practice, no source).
+SHORTEST_MM: Final = 80.0
+#: The most rows of the thread chart.
+CHART_ROWS: Final = 48
+#: The heading of the cautions.
+CARE: Final = "Take care"
 
 
 def title(ws: Worksheet, say: Say) -> str:
@@ -54,7 +60,9 @@ def facts(ws: Worksheet) -> str:
     threads = len(ws.cuts.cuts)
     parts = [
         count(ws.pattern.strands, "strand") + f" from {count(threads, 'thread')}",
-        f"{length(ws.length_mm, ws.show)} knotted, {count(ws.rows, 'row')}",
+        f"{length(ws.length_mm, ws.show, fine=True)} knotted, {count(ws.rows, 'row')}",
+        f"about {length(ws.width_mm, ws.show)} wide",
+        *([f"for a wrist of {length(ws.wrist_mm, ws.show, fine=True)}"] if ws.wrist_mm else []),
         f"about {duration(ws.minutes)}",
     ]
     if ws.setting.mirrored:
@@ -64,14 +72,17 @@ def facts(ws: Worksheet) -> str:
 
 def sections(ws: Worksheet, say: Say) -> list[Section]:
     """Return the sections of the sheet, in reading order."""
-    out = [_picture(ws, say), _cutting(ws, say)]
+    out = [_picture(ws, say), Section(CARE, (Bullets(CAUTIONS),)), _cutting(ws, say)]
     if ws.entry.plan is not None and ws.own_cuts and not ws.teaching:
         out.append(_plan(ws, say))
-    out += [_set_up(ws, say), _knots(ws), _order(ws), *_steps(ws)]
-    out += [_moving(ws), _finish(ws)]
+    if not ws.teaching:
+        out.append(_need(ws))
+    out += [_set_up(ws, say), _knots(ws), _order(ws), *_steps(ws), _moving(ws)]
+    if not ws.teaching:
+        out.append(_too_short(ws))
+    out.append(_finish(ws))
     if not ws.teaching:
         out.append(_chart(ws))
-    out.append(Section("Take care", (Bullets(CAUTIONS),)))
     return out
 
 
@@ -121,7 +132,9 @@ def _cutting(ws: Worksheet, say: Say) -> Section:
         cells = [
             length(cut.length_mm, show, up=True),
             " and ".join(str(n) for n in sorted(notches)),
-            _fold(cut, notches, show),
+            fold_words(
+                cut.fold_mm, cut.length_mm, f"the end that goes to notch {notches[0]}", show
+            ),
         ]
         if not ws.teaching:
             cells += [
@@ -135,9 +148,10 @@ def _cutting(ws: Worksheet, say: Say) -> Section:
     if not ws.teaching:
         blocks.append(
             Para(
-                "Cut is the whole thread. Knots is what each of its strands uses in the band, "
-                "margin what is added because no two hands pull alike, ends what is left over at "
-                "the top and at the bottom for loop, braid and knot."
+                "Cut is the whole thread: knots, margin and ends of its strands together, rounded "
+                f"up{' to a whole centimetre' if show == 'metric' else ''}. Knots is what each "
+                "strand uses in the band, margin what is added because no two hands pull alike, "
+                "ends what is left over at the top and at the bottom for loop, braid and knot."
             )
         )
     if not ws.own_cuts:
@@ -161,19 +175,11 @@ def _cutting(ws: Worksheet, say: Say) -> Section:
 
 
 def _sum(values: Sequence[float], show: str) -> str:
-    words = [length(mm, show) for mm in values]
+    words = [length(mm, show, fine=True) for mm in values]
     unit = words[-1].rpartition(" ")[2]
     if any(not word.endswith(unit) for word in words):
         return " + ".join(words)
     return " + ".join(word.removesuffix(f" {unit}") for word in words) + f" {unit}"
-
-
-def _fold(cut: Cut, notches: list[int], show: str) -> str:
-    if cut.fold_mm is None or len(notches) < 2:
-        return "do not fold"
-    if abs(cut.fold_mm - cut.length_mm / 2) <= 5.0:
-        return "in the middle"
-    return f"{length(cut.fold_mm, show)} from the end that goes to notch {notches[0]}"
 
 
 def _plan(ws: Worksheet, say: Say) -> Section:
@@ -192,6 +198,28 @@ def _plan(ws: Worksheet, say: Say) -> Section:
             f"Missing: {say(clean_text(colour))}, {length(mm, show, up=True)} for {say(label)}."
         )
     return Section("Which piece to cut from", (Bullets(tuple(items)),))
+
+
+def _need(ws: Worksheet) -> Section:
+    from motifsearch.thread.model import ThreadModel
+
+    notches = ws.setting.first_notch + ws.pattern.strands - 1
+    thick = ws.cuts.length_mm / ws.cuts.rows / ThreadModel().row_gauge
+    thickness = f"{thick:.1f} mm" if ws.show == "metric" else f"{thick / INCH_MM:.3f} in"
+    return Section(
+        "What you need",
+        (
+            Bullets(
+                (
+                    f"a board with notches up to number {notches}, and a clip or pins to hold "
+                    "the knot",
+                    "scissors and a tape measure",
+                    f"stranded cotton in the colours above, about {thickness} thick: the lengths "
+                    "are for that, and other thread needs its own",
+                )
+            ),
+        ),
+    )
 
 
 def _set_up(ws: Worksheet, say: Say) -> Section:
@@ -232,9 +260,12 @@ def _knots(ws: Worksheet) -> Section:
 
 
 def span(part: Part) -> str:
-    """Return which steps a part has, such as ``steps 5 to 16``."""
-    first, last = part.steps[0].number, part.steps[-1].number
-    return f"step {first}" if first == last else f"steps {first} to {last}"
+    """Return which steps a part has, such as ``steps 6 to 9 once more, then steps 18 to 20``."""
+    words = [
+        Again(tuple(steps)).words + (" once more" if again else "")
+        for again, steps in groupby(part.steps, key=lambda step: step.again)
+    ]
+    return ", then ".join(words)
 
 
 def _order(ws: Worksheet) -> Section:
@@ -305,11 +336,33 @@ def _moving(ws: Worksheet) -> Section:
     )
 
 
+def _too_short(ws: Worksheet) -> Section:
+    least, snip = length(SHORTEST_MM, ws.show), length(10, ws.show)
+    return Section(
+        "When a strand gets short",
+        (
+            Para(
+                f"If a strand has less than about {least} left and rows are still to come, tie a "
+                "new thread of its colour to it with one overhand knot at the back, close to the "
+                "last knot it made, and go on with the new one from the same notch. Trim both "
+                f"ends to {snip} when the band is done. Note which strand it was and cut that "
+                "thread longer the next time."
+            ),
+        ),
+    )
+
+
 def _chart(ws: Worksheet) -> Section:
-    rows = min(ws.rows, ws.repeat, CHART_ROWS if ws.pattern.strands > 12 else 2 * CHART_ROWS)
+    wanted = min(ws.rows, ws.plan.cycle_rows if ws.plan.times else ws.repeat)
+    rows = min(wanted, CHART_ROWS)
+    what = f"Rows 1 to {rows}"
+    if rows < wanted:
+        what += f" of the {wanted} of one round" if ws.plan.times else f" of {wanted}"
+    elif ws.plan.times:
+        what += ", as many as one round makes"
     words = (
-        f"Rows 1 to {rows}, row by row from the top down: the strands as they pass over one "
-        "another, and on every knot its two wraps."
+        f"{what}, from the top down: the strands as they pass over one another, and on every "
+        "knot its two wraps. Above are the notches, at the left the rows."
     )
     return Section("Thread chart", (ChartBlock(rows, words),))
 

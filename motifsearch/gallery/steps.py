@@ -22,10 +22,14 @@ from motifsearch.pattern.walk import walk
 
 #: How each knot is tied, in the words of the sheet.
 KNOT_HELP = (
-    "forward: two half hitches to the right; the strand moves one notch to the right.",
-    "backward: two half hitches to the left; the strand moves one notch to the left.",
-    "forward-backward: a half hitch to the right, then one back to the left; it keeps its notch.",
-    "backward-forward: a half hitch to the left, then one back to the right; it keeps its notch.",
+    "forward: two half hitches to the right; the strand moves one notch to the right, and the "
+    "neighbour takes its place.",
+    "backward: two half hitches to the left; the strand moves one notch to the left, and the "
+    "neighbour takes its place.",
+    "forward-backward: a half hitch to the right, then one back to the left; both strands keep "
+    "their notches.",
+    "backward-forward: a half hitch to the left, then one back to the right; both strands keep "
+    "their notches.",
 )
 
 MAX_NAME = 24
@@ -63,7 +67,8 @@ class Step:
     """One pass.
 
     Attributes:
-        number: Counted through the whole sheet, from 1.
+        number: Counted through the whole sheet, from 1; that of the round for a step of it that
+            is worked once more.
         notch: Where the strand is picked up.
         colour: Its colour's name (the first time round).
         action: What is done, such as ``forward over 5, 6 and 7``.
@@ -71,6 +76,7 @@ class Step:
         end_notch: The notch where it is laid down.
         after: The colours in the notches after it, from the left.
         knots: How many knots it ties.
+        again: Whether it is a step of the round that is worked once more.
     """
 
     number: int
@@ -81,6 +87,65 @@ class Step:
     end_notch: int
     after: tuple[str, ...]
     knots: int
+    again: bool = False
+
+
+@dataclass(frozen=True)
+class Again:
+    """Steps of the round that are worked once more, one after the other.
+
+    Attributes:
+        steps: In the order of work.
+    """
+
+    steps: tuple[Step, ...]
+
+    @property
+    def after(self) -> tuple[str, ...]:
+        """The colours in the notches after them, from the left."""
+        return self.steps[-1].after
+
+    @property
+    def end_notch(self) -> int:
+        """The notch where the last strand is laid down."""
+        return self.steps[-1].end_notch
+
+    @property
+    def words(self) -> str:
+        """What is said of them, such as ``steps 6 to 9 and 11``."""
+        runs: list[list[int]] = []
+        for step in self.steps:
+            if runs and step.number == runs[-1][1] + 1:
+                runs[-1][1] = step.number
+            else:
+                runs.append([step.number, step.number])
+        said = [f"{a}" if a == b else f"{a} to {b}" for a, b in runs]
+        return f"step{'s' * (len(self.steps) > 1)} {joined(said)}"
+
+
+def in_turns(steps: Iterable[Step]) -> list[Step | Again]:
+    """Return steps as they are told: those that are worked once more together."""
+    out: list[Step | Again] = []
+    for again, group in groupby(steps, key=lambda step: step.again):
+        own = tuple(group)
+        out += [Again(own)] if again else list(own)
+    return out
+
+
+def colour_letters(names: Iterable[str]) -> dict[str, str]:
+    """Return a small letter for every name: its first that is free, or any that is free.
+
+    Examples:
+        >>> colour_letters(["sand", "slate", "moss", "s"])
+        {'sand': 's', 'slate': 'l', 'moss': 'm', 's': 'a'}
+    """
+    out: dict[str, str] = {}
+    alphabet = "abcdefghijklmnopqrstuvwxyz"
+    for name in names:
+        own = [ch for ch in name.lower() if ch in alphabet]
+        free = [ch for ch in [*own, *alphabet] if ch not in out.values()]
+        out[name] = free[0] if free else "?"
+    return out
 
 
 def short_names(names: Iterable[str]) -> dict[str, str]:
@@ -154,11 +219,21 @@ def describe(one: Pass, setting: Setting) -> tuple[str, str, int]:
 
 
 def play(
-    passes: Iterable[Pass], order: list[str], setting: Setting, first_number: int
+    passes: Sequence[Pass],
+    order: list[str],
+    setting: Setting,
+    first_number: int,
+    again: Sequence[int | None] = (),
 ) -> list[Step]:
-    """Return the steps of some passes; `order` (colour at every position) moves on with them."""
+    """Return the steps of some passes; `order` (colour at every position) moves on with them.
+
+    `again` holds, per pass, the number of the step that it is once more, None for none.
+    """
     steps = []
-    for number, one in enumerate(passes, first_number):
+    fresh = first_number
+    for one, earlier in zip(passes, again or [None] * len(passes), strict=True):
+        number = fresh if earlier is None else earlier
+        fresh += earlier is None
         colour = order[one.start]
         for _, left, code in one.knots:
             if not code & RETURNING:
@@ -174,6 +249,7 @@ def play(
                 end,
                 setting.seen(order),
                 len(one.knots),
+                earlier is not None,
             )
         )
     return steps

@@ -12,7 +12,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from motifsearch.gallery.entry import Entry
-from motifsearch.gallery.steps import Setting, Step, play, short_names
+from motifsearch.gallery.steps import (
+    Again,
+    Setting,
+    Step,
+    colour_letters,
+    in_turns,
+    play,
+    short_names,
+)
 from motifsearch.pattern.bandplan import BandPlan, plan_band
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InputError
@@ -44,6 +52,11 @@ class Part:
     before: tuple[str, ...]
     rounds: tuple[tuple[str, ...], ...] = ()
 
+    @property
+    def told(self) -> list[Step | Again]:
+        """The steps as they are told: those of the round that come once more together."""
+        return in_turns(self.steps)
+
 
 @dataclass(frozen=True)
 class Worksheet:
@@ -61,7 +74,10 @@ class Worksheet:
             stated defaults of the thread model).
         setting: Notches, and whether the sheet is mirrored.
         names: What every colour is called in the steps.
+        letters: The small letter that stands for every colour in the boxes.
         minutes: Estimated time.
+        width_mm: The width of the band: the strand pitch times the strands.
+        wrist_mm: The wrist that it fits; None when that is not known.
         teaching: The one-page form.
         show: "metric" or "imperial".
     """
@@ -76,7 +92,10 @@ class Worksheet:
     own_cuts: bool
     setting: Setting
     names: Mapping[str, str]
+    letters: Mapping[str, str]
     minutes: float
+    width_mm: float
+    wrist_mm: float | None
     teaching: bool
     show: str
 
@@ -106,6 +125,7 @@ def worksheet(
     teaching: bool = False,
     show: str = "metric",
     cuts: CutList | None = None,
+    wrist_mm: float | None = None,
 ) -> Worksheet:
     """Return the worksheet of a candidate.
 
@@ -118,12 +138,15 @@ def worksheet(
         show: "metric" or "imperial".
         cuts: The cut list for this length; the entry's own where that has the same length, and
             otherwise a new one with the stated defaults, which the sheet then says.
+        wrist_mm: The wrist that the length is made for, where it is known.
 
     Raises:
-        InputError: A length, a notch or a unit that cannot be used.
+        InputError: A length, a notch, a wrist or a unit that cannot be used.
     """
     if not (math.isfinite(length_mm) and 0 < length_mm <= MAX_LENGTH_MM):
         raise InputError(f"expected a length above 0 and up to {MAX_LENGTH_MM:g} mm", length_mm)
+    if wrist_mm is not None and not (math.isfinite(wrist_mm) and 0 < wrist_mm <= MAX_LENGTH_MM):
+        raise InputError(f"expected a wrist above 0 and up to {MAX_LENGTH_MM:g} mm", wrist_mm)
     if isinstance(first_notch, bool) or not 1 <= first_notch <= MAX_FIRST_NOTCH:
         raise InputError(f"expected a first notch from 1 to {MAX_FIRST_NOTCH}", first_notch)
     if show not in SHOW:
@@ -134,6 +157,8 @@ def worksheet(
     cuts = cuts or (entry.cuts if same else cut_list(pattern, length_mm, folded=entry.cuts.folded))
     plan = plan_band(pattern, cuts.rows)
     setting = Setting(pattern.strands, first_notch, left_handed)
+    names = short_names(pattern.palette)
+    letters = colour_letters(names.values())
     return Worksheet(
         entry,
         length_mm,
@@ -144,8 +169,11 @@ def worksheet(
         cuts,
         own,
         setting,
-        short_names(pattern.palette),
+        names,
+        {name: letters[short] for name, short in names.items()},
         _minutes(entry, plan),
+        _width_mm(pattern.strands, cuts),
+        wrist_mm,
         teaching,
         show,
     )
@@ -154,16 +182,25 @@ def worksheet(
 def _parts(pattern: Pattern, plan: BandPlan, setting: Setting) -> tuple[Part, ...]:
     order = list(pattern.colour_order)
     number = 1
-    parts = []
-    for title, passes, times in (
-        ("Opening", plan.opening, 1),
-        ("Round", plan.cycle, plan.times),
-        ("Ending" if plan.times else "The whole band", plan.ending, 1),
+    parts: list[Part] = []
+    of_round = len(plan.opening) + 1
+    again = [None if n is None else of_round + n for n in plan.again]
+    for title, passes, times, earlier in (
+        ("Opening", plan.opening, 1, []),
+        ("Round", plan.cycle, plan.times, []),
+        ("Ending" if plan.times else "The whole band", plan.ending, 1, again),
     ):
         if not passes:
             continue
         before = setting.seen(order)
-        steps = play(passes, order, setting, number)
+        steps = play(passes, list(order), setting, number, earlier)
+        if any(earlier) and plan.colours_return:
+            # Where a step between was left out, the boxes of the round would mislead.
+            seen = {step.number: step.after for step in parts[-1].steps}
+            earlier = [
+                step.number if step.after == seen.get(step.number) else None for step in steps
+            ]
+        steps = play(passes, order, setting, number, earlier)
         rounds = [before]
         for _ in range(times - 1):
             rounds.append(setting.seen(order))
@@ -172,6 +209,18 @@ def _parts(pattern: Pattern, plan: BandPlan, setting: Setting) -> tuple[Part, ..
         parts.append(Part(title, times, tuple(steps), before, tuple(rounds) if moving else ()))
         number += len(steps)
     return tuple(parts)
+
+
+def _width_mm(strands: int, cuts: CutList) -> float:
+    """Return the strand pitch times the strands.
+
+    The length and its rows give the row pitch; the strand pitch is to it as the gauges of
+    `ThreadModel` are, so that thick and thin threads are both told right.
+    """
+    from motifsearch.thread.model import ThreadModel
+
+    model = ThreadModel()
+    return strands * cuts.length_mm / cuts.rows * model.strand_gauge / model.row_gauge
 
 
 def _minutes(entry: Entry, plan: BandPlan) -> float:

@@ -20,9 +20,9 @@ from motifsearch.gallery.sheet_blocks import (
     Picture,
     StepsBlock,
 )
+from motifsearch.gallery.steps import Again, Step
 
 if TYPE_CHECKING:
-    from motifsearch.gallery.steps import Step
     from motifsearch.gallery.worksheet import Part, Worksheet
 
 WIDTH = 88
@@ -74,6 +74,11 @@ def step_words(step: Step, part: Part, names: Mapping[str, str], say: Say) -> st
     which = " in round 1" if part.rounds else ""
     colour = say(names[step.colour])
     return f"notch {step.notch}, {colour}{which}: {step.action}; {step.outcome}."
+
+
+def again_words(again: Again) -> str:
+    """Return what is said of steps of the round that are worked once more."""
+    return f"Work {again.words} of the round once more."
 
 
 def render_text(ws: Worksheet) -> str:
@@ -132,8 +137,11 @@ def cut_lines(ws: Worksheet, block: CutTable, say: Say) -> list[str]:
 def _text_steps(ws: Worksheet, block: StepsBlock) -> list[str]:
     first, part = ws.setting.first_notch, block.part
     lines = _wrap(f"before: {strip_words(part.before, first, ws.names, apart)}", "     ", "       ")
-    for step in part.steps:
-        lines += _wrap(step_words(step, part, ws.names, apart), f"{step.number:3d}. ")
+    for step in part.told:
+        if isinstance(step, Again):
+            lines += _wrap(again_words(step), "     ")
+        else:
+            lines += _wrap(step_words(step, part, ws.names, apart), f"{step.number:3d}. ")
         now = strip_words(step.after, first, ws.names, apart)
         lines += _wrap(f"now: {now}", "     ", "       ")
     for n, colours in enumerate(part.rounds, 1):
@@ -169,11 +177,16 @@ def _markdown_block(ws: Worksheet, block: Block) -> list[str]:
         return ["\n".join(f"- {line}" for line in cut_lines(ws, block, escaped))]
     first, part = ws.setting.first_notch, block.part
     steps = [f"Before: {strip_words(part.before, first, ws.names, escaped)}."]
-    lines = []
-    for step in part.steps:
-        now = strip_words(step.after, first, ws.names, escaped)
-        lines.append(f"{step.number}. {step_words(step, part, ws.names, escaped)} Now: {now}.")
-    steps.append("\n".join(lines))
+    for again, group in groupby(part.told, key=lambda step: isinstance(step, Again)):
+        lines = []
+        for step in group:
+            now = strip_words(step.after, first, ws.names, escaped)
+            if isinstance(step, Again):
+                words = again_words(step)
+            else:
+                words = f"{step.number}. {step_words(step, part, ws.names, escaped)}"
+            lines.append(f"{words} Now: {now}.")
+        steps.append(("\n\n" if again else "\n").join(lines))
     if part.rounds:
         steps.append(
             "\n".join(

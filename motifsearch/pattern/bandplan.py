@@ -8,6 +8,10 @@ ending, which comes out straight across at the last row.
 
 Passes that rows 0 or R-1 cut short differ from those inside, so the cycle is compared with each
 of its repeats, and n is the least that lets it be worked most often.
+
+The ending is the beginning of further cycles, but for passes that the last row cuts short.  So it
+is ordered in turns: all passes that are whole passes of the cycle and that are ready, in the
+cycle's order, then all that were cut short and are ready, and so on.
 """
 
 from __future__ import annotations
@@ -33,6 +37,8 @@ class BandPlan:
         times: How often the cycle is worked; 0 when nothing is worked twice.
         ending: Worked once; everything, when nothing is worked twice.
         colours_return: Whether the colours stand as before after the cycle.
+        again: Per pass of the ending, the index of the pass of the cycle that it is once more,
+            knot by knot; None where there is none.
     """
 
     rows: int
@@ -42,6 +48,7 @@ class BandPlan:
     times: int
     ending: tuple[Pass, ...]
     colours_return: bool
+    again: tuple[int | None, ...] = ()
 
     def passes(self) -> Iterator[Pass]:
         """Yield every pass in the order of work (strand numbers hold for the first cycle only)."""
@@ -68,6 +75,8 @@ def plan_band(pattern: Pattern, rows: int, longest_cycle: int = 48) -> BandPlan:
         (2, 1, 8, 1)
         >>> plan.cycle[0].knots
         ((2, 0, 0), (3, 1, 0), (4, 2, 0))
+        >>> plan.ending[0].knots, plan.again
+        (((18, 0, 0), (19, 1, 0)), (None,))
     """
     period = len(shortest_period(pattern.knots))
     whole = period * _times_until_colours_return(pattern, period)
@@ -79,13 +88,64 @@ def plan_band(pattern: Pattern, rows: int, longest_cycle: int = 48) -> BandPlan:
     n, times = _best_cut(passes, level, q, rows)
     if times < 2:
         return BandPlan(rows, (), (), q, 0, tuple(arrange(pattern, passes, before)), back)
-    parts: list[tuple[Pass, ...]] = []
+    parts: list[list[int]] = []
+    number = {one.knots: k for k, one in enumerate(passes)}
     hand = 0
     for low, high in ((0, n), (n, n + q), (n + times * q, rows)):
         chosen = [k for k, depth in enumerate(level) if low < depth <= high]
-        parts.append(tuple(arrange(pattern, passes, before, chosen, hand)))
-        hand = parts[-1][-1].end if parts[-1] else hand
-    return BandPlan(rows, parts[0], parts[1], q, times, parts[2], back)
+        arranged = arrange(pattern, passes, before, chosen, hand)
+        parts.append([number[one.knots] for one in arranged])
+        hand = arranged[-1].end if arranged else hand
+    opening, cycle, ending = parts
+    shifted = [passes[k].shifted(times * q) for k in cycle]
+    ending = _in_turns(passes, before, ending, shifted, q)
+    known = {
+        one.shifted(m * q).knots: k for k, one in enumerate(shifted) for m in range(rows // q + 1)
+    }
+    return BandPlan(
+        rows,
+        tuple(passes[k] for k in opening),
+        tuple(passes[k] for k in cycle),
+        q,
+        times,
+        tuple(passes[k] for k in ending),
+        back,
+        tuple(known.get(passes[k].knots) for k in ending),
+    )
+
+
+def _in_turns(
+    passes: Sequence[Pass],
+    before: Sequence[set[int]],
+    ending: Sequence[int],
+    cycle: Sequence[Pass],
+    q: int,
+) -> list[int]:
+    """Return the ending in turns of passes that are whole passes of the cycle, and of others.
+
+    `cycle` are the passes that would come next.  What the ending holds of them, and of the times
+    after, keeps their order, in which every pass comes after what it needs.
+    """
+    place = {
+        one.shifted(m * q).knots[0]: (m, k, len(one.knots))
+        for k, one in enumerate(cycle)
+        for m in range(passes[-1].knots[0][0] // q + 1)
+    }
+    known = {k: place.get(passes[k].knots[0], (0, n, 0)) for n, k in enumerate(ending)}
+    todo = sorted(ending, key=lambda k: known[k][:2])
+    out: list[int] = []
+    want_whole = True
+    while todo:
+        left = set(todo)
+        taken = []
+        for k in todo:
+            if (known[k][2] == len(passes[k].knots)) == want_whole and not before[k] & left:
+                taken.append(k)
+                left.discard(k)
+        out += taken
+        todo = [k for k in todo if k in left]
+        want_whole = not want_whole
+    return out
 
 
 def _times_until_colours_return(pattern: Pattern, period: int) -> int:

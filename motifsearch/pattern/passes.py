@@ -21,8 +21,8 @@ strand.  `plan_passes` returns an extension with the fewest passes.
    the "sequence pair" of Murata and others, IEEE Trans. CAD 15, 1996).  So the lower bound is met,
    in any order of the passes that keeps what a pass needs before it.
 
-Among these orders `arrange` chooses the working order: one side, then the other, then the middle
-for a grid that is its own mirror image, and short ways for the hands otherwise.
+Among these orders `arrange` chooses the working order: left, right, left, right and then the
+middle for a grid that is its own mirror image, and short ways for the hands otherwise.
 """
 
 from __future__ import annotations
@@ -207,10 +207,10 @@ def arrange(
         chosen: Which passes to order, a set whose needs are done or chosen; all when left out.
         hand: Where the hands are at the start, a position.
 
-    A grid that is its own mirror image is worked side by side: all that is ready on the left, as
-    deep as S rows below the rest, the same on the right, then one pass that reaches across the
-    middle.  Any other grid is worked from the pass that starts nearest to the hands among those
-    at most S/2 rows below the highest that is ready.
+    A grid that is its own mirror image is worked side by side: a pass on the left, its mirror
+    image on the right, the next on the left, as long as any is ready that is at most S rows below
+    the rest; then one pass that reaches across the middle.  Any other grid is worked from the pass
+    that starts nearest to the hands among those at most S/2 rows below the highest that is ready.
     """
     todo = set(range(len(passes)) if chosen is None else chosen)
     waiting = {n: {m for m in before[n] if m in todo} for n in todo}
@@ -221,18 +221,20 @@ def arrange(
     sided = is_own_mirror(pattern)
     side = [_side(one, pattern.strands) for one in passes]
     depth = pattern.strands if sided else pattern.strands // 2
-    turn = 0  # which of left, right, middle is being worked
     ready = {n for n in todo if not waiting[n]}
     done: list[Pass] = []
     while todo:
         top = min(passes[n].knots[0][0] for n in ready)
         near = [n for n in ready if passes[n].knots[0][0] <= top + depth]
+        last = done[-1] if done else None
         if sided:
-            turns = (turn, (turn + 1) % 3, (turn + 2) % 3)
+            turns = (1, 0, 2) if last and _side(last, pattern.strands) == 0 else (0, 1, 2)
             turn = next(s for s in turns if any(side[n] == s for n in near))
             near = [n for n in near if side[n] == turn]
-        here = hand
-        pick = min(near, key=lambda n: _ease(passes[n], here, sided))
+        here, mirrored = hand, last and sided and _mirrored(last.knots, pattern.strands)
+        pick = min(
+            near, key=lambda n: (passes[n].knots != mirrored, *_ease(passes[n], here, sided))
+        )
         hand = passes[pick].end
         done.append(passes[pick])
         todo.discard(pick)
@@ -241,14 +243,16 @@ def arrange(
             waiting[n].discard(pick)
             if not waiting[n]:
                 ready.add(n)
-        if sided and turn == 2:
-            turn = 0  # after the middle the sides may have more to do
     return done
 
 
 def _ease(one: Pass, hand: int, sided: bool) -> tuple[int, ...]:
     row, jump = one.knots[0][0], abs(one.start - hand)
     return (row, jump, one.start) if sided else (jump, row, one.start)
+
+
+def _mirrored(knots: Sequence[Knot], strands: int) -> tuple[Knot, ...]:
+    return tuple((r, strands - 2 - i, int(MIRRORED[code])) for r, i, code in knots)
 
 
 def _side(one: Pass, strands: int) -> int:

@@ -9,7 +9,7 @@ from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import KitCount, ShoppingList
 from motifsearch.thread.plan import CuttingPlan, PieceUse
 from motifsearch.thread.stash import Stash
-from motifsearch.thread.units import cut_text, fold_text, piece_text, total_text, width_text
+from motifsearch.thread.units import cut_text, fold_words, piece_text, total_text, width_text
 
 #: The aims of a plan, as people read them.
 AIMS = ("what is missing", "waste", "pieces begun")
@@ -45,12 +45,8 @@ def cut_list_text(cuts: CutList, show: str = "metric") -> str:
     rows = []
     for cut in cuts.cuts:
         strands = "+".join(str(s + 1) for s in cut.strands)
-        if cut.fold_mm is None:
-            fold = "do not fold"
-        elif cut.fold_mm * 2 == cut.length_mm:
-            fold = "in half"
-        else:
-            fold = f"{fold_text(cut.fold_mm, show)} from the end of strand {cut.strands[0] + 1}"
+        end = f"the end of strand {cut.strands[0] + 1}"
+        fold = fold_words(cut.fold_mm, cut.length_mm, end, show)
         parts = (sum(cut.need_mm), sum(cut.margin_mm), sum(cut.allowance_mm))
         rows.append(
             [

@@ -42,6 +42,31 @@ def fold_text(mm: float, show: str = "metric") -> str:
     return f"{round(mm / 5.0) * 0.5:g} cm"
 
 
+def fold_words(fold_mm: float | None, length_mm: float, end: str, show: str = "metric") -> str:
+    """Return where a thread of `length_mm` is folded, in words; as shown, not as computed.
+
+    Args:
+        fold_mm: From the end that becomes the first strand; None for a thread not folded.
+        length_mm: The whole thread.
+        end: What that end is called.
+        show: "metric" or "imperial".
+
+    Examples:
+        >>> fold_words(740.4, 1480.0, "the end of strand 1")
+        'in half'
+        >>> fold_words(760.0, 1480.0, "the end of strand 1")
+        '76 cm from the end of strand 1'
+        >>> fold_words(None, 1480.0, "the end of strand 1")
+        'do not fold'
+    """
+    if fold_mm is None:
+        return "do not fold"
+    shown = fold_text(fold_mm, show)
+    if shown == fold_text(length_mm / 2.0, show):
+        return "in half"
+    return f"{shown} from {end}"
+
+
 def piece_text(mm: float, show: str = "metric") -> str:
     """Return a piece on hand or left over: metres to the cm, or yards to a hundredth, down.
 
