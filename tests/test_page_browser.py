@@ -196,7 +196,7 @@ def test_first_sight(page: Browser) -> None:
     [
         ("f-even", "90", lambda e: e.scores["thread"]["evenness"] >= 0.9),
         ("f-minutes", "75", lambda e: e.scores["handling"]["minutes"] <= 75.05),
-        ("f-repeat", "20", lambda e: e.scores["repeat_rows"] * 1.26 <= 20.05),
+        ("f-repeat", "20", lambda e: e.scores["repeat_rows"] * 1.26 < 22.5),
     ],
 )
 def test_limits(page: Browser, control: str, value: str, keeps: Any) -> None:
@@ -284,7 +284,7 @@ def test_pin_and_compare(page: Browser) -> None:
     made = {e.pattern.title: e for e in designs()}
     percent = [f"{made[t].scores['thread']['evenness'] * 100:.0f}%" for t in heads]
     assert rows["thread evenness"] == [percent[0], percent[1] + " (best)"]
-    assert rows["flatness"] == ["100% (best)", "0%"]
+    assert rows["lies flat"] == ["100% (best)", "0%"]
     page.js("document.querySelector('#side button[aria-label=\"Take out Lozenges\"]').click()")
     assert page.js("return document.querySelectorAll('#side th[scope=col]').length") == 1
     page.click("#side .close")
@@ -313,12 +313,12 @@ def test_a_design_opens_with_all_that_is_needed(page: Browser) -> None:
         assert row[:3] == [cut.label, cut.colour, f"{cut.length_mm / 10:.0f} cm"]
         assert row[3] == f"{cut.strands[0] + 1} + {cut.strands[1] + 1}"
         assert cut.fold_mm is not None
-        if abs(2 * cut.fold_mm - cut.length_mm) > 20:
-            one, two = (int(v) for v in row[4].removesuffix(" cm").split(" + "))
-            assert one * 10 == pytest.approx(cut.fold_mm, abs=6)
-            assert (one + two) * 10 == pytest.approx(cut.length_mm, abs=10)
+        if row[4] != "in half":
+            one, two = (float(v) for v in row[4].removesuffix(" cm").split(" + "))
+            assert one * 10 == pytest.approx(cut.fold_mm, abs=2.5)
+            assert (one + two) * 10 == pytest.approx(cut.length_mm)
         else:
-            assert row[4] == "in the middle"
+            assert abs(cut.fold_mm - cut.length_mm / 2) <= 5
     pieces = page.js("return document.querySelectorAll('#h-plan + div tbody tr').length")
     assert pieces == len(made.plan.pieces)
     links = page.js(
@@ -389,6 +389,188 @@ def test_recolour_live(page: Browser, tmp_path: Path) -> None:
     page.js("document.querySelector('.paints button').click()")
     assert page.js("return document.querySelector('.stage canvas').toDataURL()") == before
     assert "paint=" not in page.fragment()
+
+
+def test_recolouring_changes_what_is_said(tab: Browser, tmp_path: Path) -> None:
+    """Contrast by ColorAide; sentences as `words.strengths` says them of a design made so."""
+    from dataclasses import replace
+
+    from motifsearch.gallery.words import strengths
+
+    titled = replace(arrowhead(), title="Night arrowheads, seen by nightfall")
+    on_hand = stash()
+    file = tmp_path / "titled.html"
+    file.write_text(
+        gallery_html([entry(titled, 1, on_hand)], title="t", stash=on_hand, length_mm=LENGTH_MM),
+        encoding="utf-8",
+    )
+    tab.size(1280, 900)
+    tab.open(file.as_uri())
+    _open(tab, 0)
+    number = (
+        "return [...document.querySelectorAll('#numbers tr')]"
+        ".find(r => r.textContent.startsWith('contrast')).children[1].textContent"
+    )
+    assert not tab.js("return document.getElementById('numbers').open")
+    seen = set()
+    for k, (old, new) in enumerate((("night", "plum"), ("cream", "teal"), ("sand", "cream"))):
+        was = titled.palette.index(old)
+        tab.click(".paints button")
+        tab.choose(f"paint-{was}", str(list(INKS).index(new)))
+        order = [new if name == old else name for name in titled.colour_order]
+        want = entry(make_pattern("", titled.row_texts(), order, INKS), 1, on_hand)
+        merged = len(want.pattern.palette) < len(titled.palette)
+        assert merged == (k == 2)
+        value = want.scores["colour"]["contrast"]
+        palette = [INKS[n] for n in want.pattern.palette]
+        pairs = [Color(a).delta_e(Color(b), method="2000") for a in palette for b in palette]
+        assert min(abs(value - p) for p in pairs) < 0.01
+        assert tab.js(number).split(" ")[0] == f"{value:.0f}"
+        for kind, lines in zip(("strong", "weak"), strengths(want), strict=True):
+            shown = tab.js(
+                "return [...document.querySelectorAll(arguments[0])].map(l => l.textContent)",
+                f"#h-{kind} + div li",
+            )
+            if not merged:
+                assert {line for line in shown if "on hand" not in line} == {
+                    line for line in lines if "on hand" not in line
+                }
+            seen.update(shown)
+        title = tab.js("return document.getElementById('detail-title').textContent")
+        assert title == ("Plum" if k == 0 else "Night") + " arrowheads, seen by nightfall"
+        assert not tab.js("return document.querySelector('#detail .mark').hidden")
+        assert not tab.js("return document.querySelector('.card .mark').hidden")
+    assert any(line.endswith("(as designed)") for line in seen)
+    assert "(as designed)" in tab.js("return document.getElementById('numbers').textContent")
+    tab.click(".paints button")
+    assert tab.js("return document.querySelector('.card .mark').hidden")
+    assert tab.js("return document.getElementById('detail-title').textContent") == titled.title
+
+
+def _poor() -> Stash:
+    """Short pieces; a skein of 8 m costs 1.20, what one of brick holds and costs is not known."""
+    return Stash(
+        threads=tuple(
+            StashThread(name, ink, 0.6, None, (900.0,))
+            if name == "brick"
+            else StashThread(name, ink, 0.6, None, (900.0,), 8.0, 1.2)
+            for name, ink in INKS.items()
+        ),
+        currency="EUR",
+    )
+
+
+@pytest.fixture
+def poor(tab: Browser, tmp_path: Path) -> Browser:
+    file = tmp_path / "poor.html"
+    made = entries(5, _poor())
+    html = gallery_html(made, title="t", stash=_poor(), length_mm=LENGTH_MM)
+    file.write_text(html, encoding="utf-8")
+    tab.size(1280, 900)
+    tab.open(file.as_uri())
+    return tab
+
+
+def test_what_lacks_says_what_to_buy(poor: Browser) -> None:
+    _open(poor, 2)
+    plan = entries(3, _poor())[2].plan
+    assert plan is not None
+    lengths: dict[str, list[float]] = {}
+    for colour, _, mm in plan.missing:
+        lengths.setdefault(colour, []).append(mm)
+    # Three colours, one cut each of less than 8 m: a skein of each.
+    assert sorted(len(v) for v in lengths.values()) == [1, 1, 1]
+    lines = poor.js(
+        "return [...document.querySelectorAll('#h-plan + div .warn li')].map(l => l.textContent)"
+    )
+    assert len(lines) == 3
+    assert all(line.endswith("buy 1 skein of 8 m, 1.20 EUR") for line in lines)
+    said = poor.js("return document.querySelector('#h-plan + div .warn').textContent")
+    assert said.endswith("Together 3.60 EUR.")
+    card = poor.js("return document.querySelectorAll('.card .lack')[2].textContent")
+    assert card.endswith("buy 3 skeins, 3.60 EUR in all.")
+    poor.click("#detail .close")
+    _open(poor, 0)
+    said = poor.js("return document.querySelector('#h-plan + div .warn').textContent")
+    assert "buy 1 skein of 8 m (a usual skein)" in said
+    assert "Together" not in said
+
+
+def test_shopping_list_of_what_is_pinned(poor: Browser) -> None:
+    from motifsearch.thread.plan import plan_cuts
+
+    made = entries(5, _poor())
+    for n in (1, 2, 3):
+        poor.js("document.querySelectorAll('.card .pin')[arguments[0]].click()", n)
+    shown = poor.js(
+        "return [...document.querySelectorAll('#shop-list li')].map(l =>"
+        " [l.querySelector('bdi').textContent, l.textContent])"
+    )
+    # The exact plan for the three bands together: what lacks, and at least so many skeins.
+    missing: dict[str, float] = {}
+    for colour, _, mm in plan_cuts([e.cuts for e in made[1:4]], _poor()).missing:
+        missing[colour] = missing.get(colour, 0.0) + mm
+    assert {name for name, _ in shown} == set(missing)
+    for name, line in shown:
+        assert f"{missing[name] / 10:.0f} cm missing" in line
+        skeins = int(line.split("buy ")[1].split(" ")[0])
+        assert 0 <= skeins - missing[name] / 8000 < 2
+    poor.click("#unpin")
+    assert poor.js("return document.getElementById('shop').hidden")
+
+
+def test_words_instead_of_jargon(tab: Browser, tmp_path: Path) -> None:
+    wishes = {"short_repeat": 0.5, "own_wish": 0.5}
+    made = [entry(arrowhead(), 1, stash(), wishes=wishes, construction="glide")]
+    file = tmp_path / "words.html"
+    html = gallery_html(made, title="t", stash=stash(), length_mm=111.0)
+    file.write_text(html, encoding="utf-8")
+    tab.size(1280, 900)
+    tab.open(file.as_uri())
+    assert "11.1 cm long" in tab.js("return document.getElementById('lead').textContent")
+    offcut = made[0].scores["thread"]["offcut"]
+    assert offcut <= 0.1
+    assert f"cut alike wastes {offcut * 100:.0f}%" in tab.js(
+        "return document.querySelector('.facts').textContent"
+    )
+    _open(tab, 0)
+    folded = tab.js("return document.getElementById('numbers').textContent")
+    assert not tab.js("return document.getElementById('numbers').open")
+    assert "short repeat" in folded
+    assert "own wish" in folded
+    assert "11.1 cm to knot" in tab.js("return document.querySelector('#h-cuts + div').textContent")
+    text = tab.js("return document.querySelector('#detail').innerText")
+    for word in ("p11m", "short_repeat", "glide", "flatness", "coherence", "frieze"):
+        assert word not in text, word
+    assert "glide" not in folded
+
+
+def test_compare_and_cuts_on_a_narrow_screen(page: Browser, address: str) -> None:
+    page.size(360, 780, 2)
+    page.open(address)
+    for n in (0, 1, 2):
+        page.js("document.querySelectorAll('.card .pin')[arguments[0]].click()", n)
+    page.click("#compare")
+    page.wait("!document.getElementById('side-hint').hidden")
+    # Two designs are seen whole, the third by scrolling; no title is cut off.
+    rights = page.js(
+        "return [...document.querySelectorAll('#side th[scope=col]')]"
+        ".map(t => t.getBoundingClientRect().right)"
+    )
+    assert rights[1] <= 360 < rights[2]
+    cut = page.js(
+        "return [...document.querySelectorAll('#side .name')]"
+        ".filter(t => t.scrollWidth > t.clientWidth + 1).length"
+    )
+    assert cut == 0
+    page.click("#side .close")
+    _open(page, 1)
+    cells = page.js(
+        "return [...document.querySelectorAll('.cuts td:last-child')]"
+        ".map(t => t.getBoundingClientRect().right)"
+    )
+    assert cells
+    assert max(cells) <= 360
 
 
 def test_a_deficiency_is_shown_and_warned_of(tab: Browser, tmp_path: Path) -> None:

@@ -16,7 +16,9 @@ import base64
 import hashlib
 import json
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -27,6 +29,7 @@ import numpy as np
 from motifsearch.gallery import vision, words
 from motifsearch.gallery.cautions import CAUTIONS
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
+from motifsearch.thread.threads import DEFAULT_SKEIN_M
 
 if TYPE_CHECKING:
     from motifsearch.gallery.entry import Entry
@@ -36,32 +39,54 @@ if TYPE_CHECKING:
 
 #: The script's parts, in the order in which they are joined into one.
 SCRIPTS = (
-    *("walk.js", "colour.js", "cloth.js", "chart.js", "base.js", "state.js", "cards.js"),
-    *("filters.js", "detail.js", "page.js"),
+    *("walk.js", "colour.js", "cloth.js", "chart.js", "base.js", "state.js"),
+    *("shop.js", "cards.js", "filters.js", "detail.js", "page.js"),
 )
 
 #: What the page can sort by: key, words, which end is the better one, how the number is shown.
 SORTS: tuple[tuple[str, str, str, str], ...] = (
     ("thread.evenness", "thread evenness", "high", "percent"),
-    ("thread.offcut", "offcut when all are cut alike", "low", "percent"),
+    ("thread.offcut", "wasted when all are cut alike", "low", "percent"),
     ("colour.contrast", "contrast of touching colours", "high", "number"),
     ("colour.balance", "colour balance", "high", "percent"),
-    ("motif.coherence", "coherence: areas of one colour", "high", "percent"),
+    ("motif.coherence", "areas of one colour", "high", "percent"),
     ("motif.movement", "movement along the band", "high", "percent"),
     ("motif.lone", "lone knots", "low", "percent"),
     ("symmetry.mirror", "mirror, left to right", "high", "percent"),
     ("symmetry.glide", "sides take turns", "high", "percent"),
     ("symmetry.flip", "the same from both ends", "high", "percent"),
     ("symmetry.half_turn", "the same upside down", "high", "percent"),
-    ("flatness", "flatness", "high", "percent"),
+    ("flatness", "lies flat", "high", "percent"),
     ("repeat_mm", "length of the repeat", "low", "length"),
     ("strands", "strands", "low", "number"),
     ("thread_mm", "thread needed in all", "low", "long"),
     ("handling.minutes", "knotting time", "low", "time"),
-    ("handling.passes_per_repeat", "passes per repeat", "low", "number"),
-    ("handling.hitches_per_pass", "hitches per pass", "high", "decimal"),
+    ("handling.passes_per_repeat", "changes of strand in a repeat", "low", "number"),
+    ("handling.hitches_per_pass", "hitches before the hand changes strand", "high", "decimal"),
     ("handling.returning_knots", "returning knots", "low", "number"),
 )
+
+#: Wishes in plain words; one that is not named here is shown with spaces for its underscores.
+WISH_WORDS: Mapping[str, str] = {
+    "calm": "few lone knots",
+    "coherence": "areas of one colour",
+    "balance": "colour balance",
+    "evenness": "thread evenness",
+    "contrast": "colours easy to tell apart",
+    "flatness": "lies flat",
+    "short_repeat": "short repeat",
+    "easy": "easy to knot",
+    "likeness": "like the wanted motif",
+}
+
+#: What the search built a grid from, in plain words; the finished face may be symmetric otherwise.
+CONSTRUCTIONS: Mapping[str, str] = {
+    "mirror": "one half, mirrored to the other side",
+    "glide": "half a repeat, the sides taking turns",
+    "half_turn": "half a repeat, turned upside down",
+    "flip": "half a repeat, read back from the other end",
+    "mirror_flip": "a quarter, mirrored both ways",
+}
 
 
 def gallery_html(
@@ -94,6 +119,10 @@ def gallery_html(
         "lengthMm": _number(length_mm),
         "units": "imperial" if stash is not None and stash.show == "imperial" else "metric",
         "stash": None if stash is None else [_thread(t) for t in stash.threads],
+        "currency": "" if stash is None else clean(stash.currency),
+        "skeinMm": DEFAULT_SKEIN_M * 1000,
+        "contrastSays": _contrast_says(entries),
+        "constructions": CONSTRUCTIONS,
         "sights": _sights(),
         "mergeBelow": vision.MERGE_BELOW,
         "sorts": [dict(zip(("key", "words", "better", "as"), s, strict=True)) for s in SORTS],
@@ -199,6 +228,7 @@ def _design(entry: Entry, stash: Stash | None, key: str) -> dict[str, Any]:
     pitch = model.row_pitch_mm(diameters)
     repeat = words.score(scores, "repeat_rows")
     strong, weak = words.strengths(entry)
+    rests = _rests_on(entry)
     share = scores.get("colour", {}).get("share") or {}
     flat = {k: _number(words.score(scores, *k.split("."))) for k, _, _, _ in SORTS if "." in k}
     flat["flatness"] = _number(words.score(scores, "flatness"))
@@ -225,6 +255,8 @@ def _design(entry: Entry, stash: Stash | None, key: str) -> dict[str, Any]:
         "look": clean(words.look_sentences(entry)),
         "strong": [clean(line) for line in strong],
         "weak": [clean(line) for line in weak],
+        "strongOf": "".join(rests.get(line, ".") for line in strong),
+        "weakOf": "".join(rests.get(line, ".") for line in weak),
         "cuts": _cuts(entry.cuts),
         "folded": entry.cuts.folded,
         "plan": None if entry.plan is None else _plan(entry.plan),
@@ -236,7 +268,48 @@ def _design(entry: Entry, stash: Stash | None, key: str) -> dict[str, Any]:
 
 
 def _wishes(wishes: Mapping[str, float]) -> list[list[Any]]:
-    return [[clean(name), _number(value)] for name, value in wishes.items()]
+    plain = {name: WISH_WORDS.get(name, clean(name).replace("_", " ")) for name in wishes}
+    return [[plain[name], _number(value)] for name, value in wishes.items()]
+
+
+def _rests_on(entry: Entry) -> dict[str, str]:
+    """Return what a sentence of the strengths rests on, as one letter.
+
+    "c": the contrast, which any recolouring changes; "p": the cutting plan; "m": what changes
+    when two colours become one.  Sentences that rest on none of these are left out.
+    """
+
+    def without(scores: Mapping[str, Any], plan: bool) -> set[str]:
+        other = replace(entry, scores=scores, plan=entry.plan if plan else None)
+        return {line for lines in words.strengths(other) for line in lines}
+
+    scores = entry.scores
+    colour = {k: v for k, v in (scores.get("colour") or {}).items() if k != "contrast"}
+    calm = {k: v for k, v in scores.items() if k not in ("motif", "symmetry", "repeat_rows")}
+    calm["colour"] = {k: v for k, v in (scores.get("colour") or {}).items() if k != "balance"}
+    every = without(scores, True)
+    rests = dict.fromkeys(every - without(calm, True), "m")
+    rests |= dict.fromkeys(every - without({**scores, "colour": colour}, True), "c")
+    return rests | dict.fromkeys(every - without(scores, False), "p")
+
+
+def _contrast_says(entries: Sequence[Entry]) -> list[list[Any]]:
+    """Return what `words.strengths` says of any contrast: [first half step, kind, sentence].
+
+    The page needs it for recoloured designs.  It is found by asking for 0, 0.5 .. 100; the number
+    stands as ``{n}``; kind is "strong", "weak" or empty.
+    """
+    if not entries:
+        return []
+    says: list[list[Any]] = []
+    for half in range(201):
+        scores = {"colour": {"contrast": half / 2}}
+        strong, weak = words.strengths(replace(entries[0], scores=scores, plan=None))
+        kind = "strong" if strong else "weak" if weak else ""
+        line = re.sub(rf"\b{half / 2:.0f}\b", "{n}", " ".join((*strong, *weak)))
+        if not says or says[-1][1:] != [kind, clean(line)]:
+            says.append([half, kind, clean(line)])
+    return says
 
 
 def _folder(folder: str) -> str:
@@ -299,4 +372,6 @@ def _thread(thread: Any) -> dict[str, Any]:
         "hex": thread.colour,
         "diameter": _number(thread.diameter_mm),
         "pieces": [_number(v, 0) for v in thread.pieces_mm],
+        "skein": None if thread.skein_m is None else _number(thread.skein_m * 1000, 0),
+        "price": _number(thread.price),
     }

@@ -31,23 +31,29 @@ function quarters(mm, round) {
   var q = round(mm / 25.4 * 4 - 1e-9), whole = Math.floor(q / 4), part = ["", "\u00bc", "\u00bd", "\u00be"][q % 4];
   return (whole || !part ? whole : "") + (part && whole ? "\u2009" : "") + part + " in";
 }
+/* Half centimetres or quarter inches, as on the worksheet; below 2 cm whole millimetres. */
 function lengthText(mm) {
   if (mm === null) { return "none"; }
   if (imperial()) { return quarters(mm, Math.round); }
-  return mm < 100 ? Math.round(mm) + " mm" : (mm / 10).toFixed(mm % 10 < 0.5 || mm >= 1000 ? 0 : 1).replace(/\.0$/, "") + " cm";
+  return mm < 20 ? Math.round(mm) + " mm" : Math.floor(mm / 5 + 0.5) / 2 + " cm";
 }
+/* What is cut is rounded up, so that it is never too short. */
 function cutText(mm, nearest) {
   if (mm === null) { return "none"; }
-  return imperial() ? quarters(mm, nearest ? Math.round : Math.ceil) : (nearest ? Math.round(mm / 10) : Math.ceil(mm / 10 - 1e-6)) + " cm";
+  if (imperial()) { return quarters(mm, nearest ? Math.round : Math.ceil); }
+  return (nearest ? Math.floor(mm / 5 + 0.5) : Math.ceil(mm / 5 - 1e-6)) / 2 + " cm";
 }
-function bothText(one, two) { return (imperial() ? cutText(one, true) : Math.round(one / 10)) + " + " + cutText(two, true); }
-function longText(mm) { return imperial() ? (mm / 914.4).toFixed(1) + " yd" : (mm / 1000).toFixed(1) + " m"; }
+/* Parts of a length in one unit. */
+function bothText(one, two) { return (imperial() ? cutText(one, true) : parseFloat(cutText(one, true))) + " + " + cutText(two, true); }
+/* The length of the bands as the brief gives it. */
+function givenText(mm) { return imperial() ? quarters(mm, Math.round) : Math.round(mm * 10) / 100 + " cm"; }
+function longText(mm) { return imperial() ? (mm / 914.4).toFixed(1) + " yd" : (mm / 1000).toFixed(1).replace(/\.0$/, "") + " m"; }
 function timeText(minutes) {
   var m = Math.round(minutes), h = Math.floor(m / 60);
   return h ? h + " h" + (m % 60 ? " " + m % 60 + " min" : "") : m + " min";
 }
 function showScore(d, o) {
-  var v = d.scores[o.key];
+  var v = scoreOf(d, o.key);
   if (v === null) { return "none"; }
   return { percent: percent, length: lengthText, "long": longText, time: timeText,
     number: function (x) { return String(Math.round(x)); }, decimal: function (x) { return x.toFixed(1); } }[o.as](v);

@@ -8,7 +8,8 @@ function fits(d) {
   }
   if (S.strands.length && S.strands.indexOf(d.order.length) < 0) { return false; }
   if (S.frieze.length && S.frieze.indexOf(d.frieze) < 0) { return false; }
-  if (S.repeat !== null && !(d.scores.repeat_mm !== null && d.scores.repeat_mm <= S.repeat + 0.05)) { return false; }
+  /* What is shown as 2 cm passes "at most 2 cm". */
+  if (S.repeat !== null && !(d.scores.repeat_mm !== null && d.scores.repeat_mm < S.repeat + 2.5)) { return false; }
   if (S.minutes !== null && !(d.scores["handling.minutes"] !== null && d.scores["handling.minutes"] <= S.minutes + 0.05)) { return false; }
   if (S.even && !(d.scores["thread.evenness"] !== null && d.scores["thread.evenness"] * 100 >= S.even - 1e-9)) { return false; }
   return !S.stash || Boolean(d.plan && d.plan.feasible);
@@ -19,7 +20,7 @@ function ordered(list) {
   if (o) {
     var sign = (o.better === "high" ? -1 : 1) * (S.turn ? -1 : 1);
     sorted.sort(function (a, b) {
-      var x = a.scores[o.key], y = b.scores[o.key];
+      var x = scoreOf(a, o.key), y = scoreOf(b, o.key);
       if (x === null || y === null) { return (x === null) - (y === null); }
       return sign * (x - y);
     });
@@ -87,8 +88,8 @@ function makeFilters() {
     var words = DATA.frieze[f] ? DATA.frieze[f].short : f || "not known";
     $("f-frieze").append(el("div", { "class": "tick" }, tick, el("label", { "for": "frieze-" + n }, words + " (" + HAS.frieze.get(f).n + ")")));
   });
-  slider("repeat", "repeat_mm", lengthText);
-  slider("minutes", "handling.minutes", timeText);
+  slider("repeat", "repeat_mm", lengthText, 5);
+  slider("minutes", "handling.minutes", timeText, 1);
   $("f-even").addEventListener("input", function () { S.even = Number($("f-even").value); changed(); });
   $("f-name").addEventListener("input", function () { S.name = $("f-name").value; changed(); });
   $("f-match").addEventListener("change", function () { S.match = $("f-match").value; changed(); });
@@ -115,10 +116,11 @@ function makeFilters() {
 }
 
 var limits = {};
-function slider(name, key, text) {
+function slider(name, key, text, step) {
   var values = DESIGNS.map(function (d) { return d.scores[key]; }).filter(function (v) { return v !== null; }), input = $("f-" + name);
   if (!values.length) { input.parentNode.hidden = true; return; }
-  limits[name] = { low: Math.ceil(Math.min.apply(null, values)), high: Math.ceil(Math.max.apply(null, values)), text: text };
+  limits[name] = { low: Math.ceil(Math.min.apply(null, values) / step) * step, high: Math.ceil(Math.max.apply(null, values) / step) * step, text: text };
+  input.step = step;
   input.min = limits[name].low;
   input.max = limits[name].high;
   input.addEventListener("input", function () {
@@ -160,4 +162,18 @@ function showPins() {
   });
   $("tray").hidden = !S.pins.length;
   $("tray-words").textContent = S.pins.length + " pinned";
+  showShopping();
+}
+
+/* What to buy for all that is pinned, in the tray. */
+function showShopping() {
+  var pinned = S.pins.map(function (id) { return byId.get(id); }), box = $("shop"), list = $("shop-list");
+  box.hidden = !DATA.stash || !pinned.length;
+  if (box.hidden) { return; }
+  var items = shopping(missingOfAll(pinned, pinned.map(namedAs))), sum = sumText(items);
+  $("shop-words").textContent = !items.length ? "Nothing to buy" : "Shopping list: " + items.length + (items.length === 1 ? " colour" : " colours") + (sum ? ", " + sum : "");
+  list.textContent = "";
+  items.forEach(function (i) { list.append(el("li", {}, bdi(i.name), ": " + cutText(i.mm) + " missing in " + i.cuts + (i.cuts === 1 ? " cut, " : " cuts, ") + buyText(i))); });
+  $("shop-note").textContent = !items.length ? "The threads on hand are enough for what is pinned."
+    : "For what is pinned, made one after another from the threads on hand." + (sum ? " Together " + sum + "." : "");
 }

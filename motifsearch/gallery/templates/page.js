@@ -64,14 +64,16 @@ function dialogs(again) {
 var UI = {
   get state() { return S; },
   get zoom() { return S.zoom === "auto" ? (window.innerWidth < 700 ? "near" : "fit") : S.zoom; },
-  paints: PAINTS, looksOf: looksOf, fit: fit, length: lengthText, cut: cutText, both: bothText, show: showScore, set: set,
+  paints: PAINTS, looksOf: looksOf, fit: fit, shade: shade, length: lengthText, given: givenText, cut: cutText, both: bothText, show: showScore, set: set,
   togglePin: togglePin, open: openDesign, close: closeTop,
   paint: function (id, k, n) {
     var own = S.paint[id] || (S.paint[id] = {});
     if (k === null) { delete S.paint[id]; } else if (n === null) { delete own[k]; } else { own[k] = n; }
     if (S.paint[id] && !Object.keys(S.paint[id]).length) { delete S.paint[id]; }
     cards.get(id).drawn = false;
+    nameCard(byId.get(id));
     if (cards.get(id).near) { drawCard(byId.get(id)); }
+    showShopping();
     if (detail) { detail.refresh(); }
     commit(false);
   },
@@ -100,7 +102,7 @@ makeFilters();
 makeCards();
 $("lead").textContent = DESIGNS.length ? "Designs that can be knotted as they are shown, " : "No design was found.";
 S = readFragment(location.hash, HAS);
-if (DESIGNS.length) { $("lead").textContent += lengthText(DATA.lengthMm) + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
+if (DESIGNS.length) { $("lead").textContent += givenText(DATA.lengthMm) + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
 $("work").hidden = false;
 if (window.matchMedia("(max-width: 60rem)").matches) { $("sieve").open = false; }
 restore();
