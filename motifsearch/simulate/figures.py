@@ -211,7 +211,7 @@ def figure_of_cells(cells: Cells) -> Figure:
     still, combed = _still_middle(cells)
     if combed and still >= (0.27 if abs(m["point"]) < 0.45 else 0.6):
         return found("comb")
-    if m["steady"] >= 0.6 and m["turns"] >= 2:
+    if m["steady"] >= 0.6 and m["turns"] >= 2 and abs(m["lean"]) < 0.4:
         return found("ripples")
     if abs(m["lean"]) >= max(0.28, 0.88 * m["swing"], m["open"]):
         return found("diagonals", m["lean"])
@@ -232,7 +232,7 @@ def figure_of_cells(cells: Cells) -> Figure:
         ):
             return found("lattice")
         return found("diamonds")
-    if swing and m["swing"] >= 0.25:
+    if swing and m["swing"] >= (0.2 if m["swing"] >= 2 * m["open"] else 0.25):
         return found("waves")
     if part([p for p in figure if p.closed and len(p.cells) <= 4]) >= 0.8:
         return found("spots")

@@ -59,7 +59,7 @@ def patches_of(cells: Cells) -> list[Patch]:
 
 
 def is_heart(patch: Patch, columns: int) -> bool:
-    """Return whether a patch is a heart: two lobes, a notch between, a point; either way up."""
+    """Return whether a patch is a heart: two lobes, a notch between, a point below."""
     at: dict[int, list[int]] = {}
     for r, i in patch.cells:
         at.setdefault(i, []).append(r)
@@ -69,22 +69,14 @@ def is_heart(patch: Patch, columns: int) -> bool:
     if first == 0 or last == columns - 1 or (first + last) % 2:
         return False
     middle = (first + last) // 2
-    for flip in (1, -1):
-        top = {i: min(flip * r for r in rs) for i, rs in at.items()}
-        low = {i: max(flip * r for r in rs) for i, rs in at.items()}
-        highest, lowest = min(top.values()), max(low.values())
-        notch, height = top[middle] - highest, lowest - highest
-        even = all(
-            2 * middle - i in top
-            and top[i] == top[2 * middle - i]
-            and low[i] == low[2 * middle - i]
-            for i in top
-        )
-        tapers = all(low[i] < low[i + 1] for i in range(first, middle))
-        filled = len(patch.cells) >= 0.8 * sum((low[i] - top[i]) // 2 + 1 for i in top)
-        if even and tapers and filled and 1 <= notch <= 0.45 * height and low[middle] == lowest:
-            return True
-    return False
+    top = {i: min(rs) for i, rs in at.items()}
+    low = {i: max(rs) for i, rs in at.items()}
+    highest, lowest = min(top.values()), max(low.values())
+    notch, height = top[middle] - highest, lowest - highest
+    even = all(top.get(2 * middle - i) == top[i] and low.get(2 * middle - i) == low[i] for i in top)
+    tapers = all(low[i] < low[i + 1] for i in range(first, middle))
+    filled = len(patch.cells) >= 0.8 * sum((low[i] - top[i]) // 2 + 1 for i in top)
+    return even and tapers and filled and 1 <= notch <= 0.45 * height
 
 
 def is_cross(patch: Patch) -> bool:
@@ -101,7 +93,7 @@ def is_cross(patch: Patch) -> bool:
 
     corners = sum(holds(r, i) for r in (top, bottom) for i in (left, right))
     mid_r, mid_i = (top + bottom) // 2, (left + right) // 2
-    sides = sum(holds(r, i) for r, i in ((top, mid_i), (bottom, mid_i)))
+    sides = sum((r, mid_i + d) in cells for r in (top, bottom) for d in (-1, 0, 1))
     return corners >= 3 and sides == 0 and holds(mid_r, mid_i)
 
 
