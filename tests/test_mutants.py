@@ -7,6 +7,8 @@ come from the plain versions of `motifsearch.pattern` and `motifsearch.simulate.
 from __future__ import annotations
 
 import math
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,20 +16,27 @@ from conftest import patterns
 from hypothesis import given, settings
 
 from motifsearch.pattern.bandplan import plan_band
-from motifsearch.pattern.canonical import canonical, shortest_period
+from motifsearch.pattern.canonical import canonical, canonical_key, shortest_period
 from motifsearch.pattern.design import make_pattern
 from motifsearch.pattern.errors import InputError, shorten
+from motifsearch.pattern.files import write_pattern
 from motifsearch.pattern.knots import knots_in_grid, slots_in_row
-from motifsearch.pattern.passes import pass_lower_bound, steady_passes
+from motifsearch.pattern.passes import Pass, _side, pass_lower_bound, steady_passes
 from motifsearch.pattern.tomlfile import Table
 from motifsearch.pattern.walk import colour_return
 from motifsearch.simulate.colour import balance
 from motifsearch.simulate.handling import minutes, stretches
 from motifsearch.simulate.reference import reference_scores
 from motifsearch.simulate.scores import pattern_arrays, score_pattern
-from motifsearch.thread import stock_columns
+from motifsearch.simulate.walk import carry, sigma
+from motifsearch.thread import stock_columns, stock_program
+from motifsearch.thread.calibrate import fit
+from motifsearch.thread.calibration import format_calibration, read_calibration
 from motifsearch.thread.cutting import Cut, CutList, fold_point
+from motifsearch.thread.fitting import pair_fit
 from motifsearch.thread.kits import shopping_list
+from motifsearch.thread.measurement import Measurement, Observation, read_measurement
+from motifsearch.thread.model import ThreadModel, strand_use
 from motifsearch.thread.pairing import classes_of, spread
 from motifsearch.thread.plan import CuttingPlan
 from motifsearch.thread.stash import Stash, StashThread, parse_stash
@@ -84,6 +93,20 @@ def test_every_pass_of_a_band_is_worked_once(strands):
     assert len(knots) == len(set(knots)) == knots_in_grid(strands, 41)
 
 
+def test_the_key_has_16_digits():
+    key = canonical_key(make_pattern("", ["rr rr", "rr"], "aabb", TWO))
+    assert re.fullmatch("[0-9a-f]{16}", key)
+
+
+@pytest.mark.parametrize(
+    ("strands", "place", "side"),
+    [(8, 2, 0), (8, 3, 2), (8, 4, 1), (6, 1, 0), (6, 2, 2), (6, 3, 1)],
+)
+def test_a_knot_is_left_or_right_or_across_the_middle(strands, place, side):
+    """The knot at i joins i and i + 1: at i = S/2 - 1 one of its strands is in either half."""
+    assert _side(Pass(0, place, ((0, place, 2),), place), strands) == side
+
+
 def test_a_long_value_is_shown_at_80_characters():
     assert len(shorten("x" * 200)) == 80
     assert shorten("x" * 78) == repr("x" * 78)
@@ -109,7 +132,7 @@ def test_the_bounds_of_numbers_that_name_none():
 def test_a_number_above_its_bound_is_not_the_bound():
     assert table(n=0.5).number("n", low=0.25, above=True) == 0.5
     assert table(n=0.25).number("n", low=0.25) == 0.25
-    with pytest.raises(InputError, match="a number above 0.25"):
+    with pytest.raises(InputError, match="a number above 0"):
         table(n=0.25).number("n", low=0.25, above=True)
 
 
@@ -169,6 +192,15 @@ def test_the_written_scores_are_the_reference(pattern):
     rows = want["rows_knotted"]
     work = minutes(knots_in_grid(pattern.strands, rows), passes * rows / repeat)
     assert handling["minutes"] == pytest.approx(work)
+
+
+@given(patterns(max_rows=6))
+def test_wide_states_are_carried_like_bytes(pattern):
+    knots, _ = pattern_arrays([pattern])
+    for kind in (np.uint16, np.uint64):
+        state = np.arange(pattern.strands, dtype=kind)[:, None] << kind(8)
+        carry(knots, state)
+        assert (state >> kind(8)).tolist() == sigma(knots, pattern.strands).tolist()
 
 
 def test_balance_counts_the_colours_that_strands_have():
@@ -271,3 +303,125 @@ def test_a_shopping_list_says_when_a_skein_is_assumed(skein, assumed):
     assert line.assumed is assumed
     assert line.skein_m == (skein or 8.0)
     assert line.skeins == line.least == (2 if skein else 1)
+
+
+def test_pairs_are_chosen_for_the_pieces():
+    """Two pieces of 500: only the longest with the shortest, twice, can be cut from them."""
+    classes = classes_of([0, 1, 2, 3], [100.0, 200.0, 300.0, 400.0])
+    thread = StashThread("sand", "#d8c49a", 0.6, None, (500.0, 500.0))
+    assert sorted(pair_fit(classes, thread)) == [(0, 3), (1, 2)]
+
+
+def test_the_gap_is_what_the_bound_leaves_open(monkeypatch):
+    """Missing 1500 mm, where 600 mm are proven: the best might be 60 % lower."""
+    problem = Problem((Kind(1000.0, 1),), (800.0, 700.0), (2, 1))
+    assert problem.aims(*best_fit(problem))[0] == 1500.0
+    monkeypatch.setattr(stock_program, "minimise", lambda *_, **__: (None, 600.0))
+    assert solve(problem, 30.0, (0,)).gaps == (pytest.approx(0.6), 0.0, 0.0)
+
+
+#: A border that always returns, and strands that are tied around more or less often.
+LANES = make_pattern("lanes", ["rl rr ll lr", "rr rl lr"], "aabbbbaa", TWO)
+
+
+def knotted(seed, rows):
+    """A band by a hand with loops of 0.9 and a bend of 0.6, every strand measured."""
+    rng = np.random.default_rng(seed)
+    d, hand = np.full(8, 0.6), ThreadModel(loop_scale=0.9, bend=0.6)
+    use = strand_use(LANES, rows, hand, d).use_mm * (1.0 + 0.03 * rng.standard_normal(8))
+    seen = tuple(Observation((s,), float(use[s])) for s in range(8))
+    return Measurement(LANES, rows, rows * hand.row_pitch_mm(d), 8 * 2.1 * 0.6, d, seen)
+
+
+@pytest.mark.parametrize("keep_bend", [False, True])
+@pytest.mark.parametrize("seed", range(3))
+def test_constants_and_errors_are_those_of_a_reference_fit(seed, keep_bend):
+    """scipy.optimize.curve_fit with the spreads (each strand's use) at the fitted constants."""
+    from scipy.optimize import curve_fit
+
+    bands = [knotted(seed, 160), knotted(seed + 100, 200)]
+    got = fit(bands, keep_bend=keep_bend)
+    loop, bend, rest, use = [], [], [], []
+    for one in bands:
+        base = replace(got.model, loop_scale=1.0, bend=1.0)
+        full = strand_use(LANES, one.rows, base, one.diameters_mm)
+        path = strand_use(LANES, one.rows, replace(base, bend=0.0), one.diameters_mm).path_mm
+        loop += full.loop_mm.tolist()
+        bend += (full.path_mm - path).tolist()
+        rest += [o.used_mm - p for o, p in zip(one.observations, path, strict=True)]
+        use += strand_use(LANES, one.rows, got.model, one.diameters_mm).use_mm.tolist()
+    loops, bends, rests = np.array(loop), np.array(bend), np.array(rest)
+    kept = ThreadModel().bend
+    if keep_bend:
+        value, covariance = curve_fit(
+            lambda x, a: a * x, loops, rests - kept * bends, [1.0], np.array(use)
+        )
+    else:
+        value, covariance = curve_fit(
+            lambda x, a, c: a * x[0] + c * x[1],
+            np.stack([loops, bends]),
+            rests,
+            [1.0, 0.0],
+            np.array(use),
+        )
+    error = np.sqrt(np.diag(covariance))
+    assert got.loop_scale.value == pytest.approx(value[0], rel=1e-4)
+    assert got.loop_scale.error == pytest.approx(error[0], rel=1e-3)
+    assert got.bend.value == pytest.approx(kept if keep_bend else value[1], rel=1e-3)
+    assert got.bend.error == pytest.approx(0.0 if keep_bend else error[1], rel=1e-3)
+    assert got.freedom == (15 if keep_bend else 14)
+    assert got.observations == 16
+    residual = (rests - got.loop_scale.value * loops - got.bend.value * bends) / np.array(use)
+    assert got.scatter.value == pytest.approx(
+        math.sqrt(float(residual @ residual) / got.freedom), rel=1e-4
+    )
+    assert got.scatter.error == pytest.approx(got.scatter.value / math.sqrt(2 * got.freedom))
+
+
+def test_one_band_alone_is_noted():
+    note = "one band shows how strands differ"
+    assert any(note in text for text in fit([knotted(0, 160)]).notes)
+    assert not any(note in text for text in fit([knotted(0, 160), knotted(1, 160)]).notes)
+
+
+@pytest.mark.parametrize(
+    ("key", "low", "high"),
+    [
+        ("row_gauge", 0.2, 20.0),
+        ("strand_gauge", 0.2, 20.0),
+        ("loop_scale", 0.01, 20.0),
+        ("bend", 0.0, 20.0),
+        ("scatter", 0.0, 1.0),
+    ],
+)
+def test_constants_that_no_hand_has_are_refused(tmp_path, key, low, high):
+    path = tmp_path / "hand.toml"
+    text = format_calibration(fit([knotted(0, 160)]))
+
+    def read(value):
+        path.write_text(re.sub(rf"(?m)^{key} = .*$", f"{key} = {value}", text), encoding="utf-8")
+        return getattr(read_calibration(path), key).value
+
+    assert (read(low), read(high)) == (low, high)
+    for value in (low - 0.001, high + 0.001):
+        with pytest.raises(InputError, match=key):
+            read(value)
+
+
+@pytest.mark.parametrize("key", ["tex", "diameter_mm"])
+def test_a_thread_of_no_thickness_is_refused(tmp_path, key):
+    write_pattern(LANES, tmp_path / "lanes.toml")
+    path = tmp_path / "measured.toml"
+    head = 'format = "motifsearch-measurement-1"\npattern = "lanes.toml"\nrows_knotted = 160\n'
+    head += "finished_length_mm = 200\nstart_mm = 60\n"
+    head += f"cut_mm = {[1500] * 8}\nleft_mm = {[200] * 8}\n"
+
+    def read(value):
+        path.write_text(f"{head}{key} = {value}\n", encoding="utf-8")
+        return read_measurement(path)
+
+    assert len(read("1").observations) == 8
+    assert read("{a = 1, b = 2}").observations[0].used_mm == 1240.0
+    for value in ("0", "{a = 1, b = 0}"):
+        with pytest.raises(InputError, match=key):
+            read(value)
