@@ -215,7 +215,7 @@ Set up
 2. Lay the folds side by side. Tie one overhand knot with all of them; above it stays a
    loop of about 15 mm.
 3. Fix the knot above the middle of the board with the clip or a pin, and lay the
-   strands into notches 3 to 6, as below.
+   strands into notches 3 to 6, as shown.
   notch 3: thread A, sand
   notch 4: thread A, sand
   notch 5: thread B, teal

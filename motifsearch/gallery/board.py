@@ -65,55 +65,60 @@ def draw_swatch(canvas: Canvas, x: float, y: float, size: float, colour: str) ->
 def draw_strip(
     canvas: Canvas,
     colours: Sequence[str],
+    letters: Sequence[str],
     cell: float,
-    first_notch: int,
     *,
     font: str,
     marked: int | None = None,
-    numbers: bool = True,
 ) -> None:
     """Draw the colours in the notches, one square each, ``[S]`` of ``#rrggbb``.
 
     Args:
         canvas: The canvas; the strip stands at its origin, `cell` + 4 points high.
         colours: From the left.
+        letters: What is written in every square, so that a black-and-white print tells them apart.
         cell: Width of a square.
-        first_notch: The number in the first square.
-        font: For the numbers.
-        marked: The notch with a mark below it: where the strand was just laid down.
-        numbers: Whether to write the numbers.
+        font: For the letters.
+        marked: The square with a mark below it, from 0: where the strand was just laid down.
     """
-    size = min(6.5, cell * 0.52)
+    size = min(7.0, cell * 0.66)
     canvas.setLineWidth(1.0)
     canvas.setLineJoin(1)  # plain rectangles with round joins: a tenth of a rounded one's code
     for k, colour in enumerate(colours):
-        x = k * cell
         if k == 0 or colour != colours[k - 1]:
             fill = rgb(colour)
             canvas.setStrokeColorRGB(*darker(fill))
         canvas.setFillColorRGB(*fill)
-        canvas.rect(x + 1, 4.5, cell - 2, cell - 2, stroke=1, fill=1)
-    if numbers:
-        words = canvas.beginText()
-        words.setFont(font, size)
-        for k, colour in enumerate(colours):
-            number = str(first_notch + k)
-            wide = canvas.stringWidth(number, font, size)
-            if k == 0 or colour != colours[k - 1]:
-                words.setFillColorRGB(*ink_on(rgb(colour)))
-            words.setTextOrigin((k + 0.5) * cell - wide / 2, 3.5 + cell / 2 - size * 0.36)
-            words.textOut(number)
-        canvas.drawText(words)
-    for k in range(len(colours)):
-        x = k * cell
-        if first_notch + k == marked:
-            canvas.setFillColorRGB(*INK)
-            path = canvas.beginPath()
-            path.moveTo(x + cell / 2, 3.4)
-            path.lineTo(x + cell / 2 - 2.6, 0)
-            path.lineTo(x + cell / 2 + 2.6, 0)
-            path.close()
-            canvas.drawPath(path, stroke=0, fill=1)
+        canvas.rect(k * cell + 1, 4.5, cell - 2, cell - 2, stroke=1, fill=1)
+    words = canvas.beginText()
+    words.setFont(font, size)
+    for k, (colour, letter) in enumerate(zip(colours, letters, strict=True)):
+        wide = canvas.stringWidth(letter, font, size)
+        if k == 0 or colour != colours[k - 1]:
+            words.setFillColorRGB(*ink_on(rgb(colour)))
+        words.setTextOrigin((k + 0.5) * cell - wide / 2, 3.5 + cell / 2 - size * 0.3)
+        words.textOut(letter)
+    canvas.drawText(words)
+    if marked is not None:
+        x = (marked + 0.5) * cell
+        canvas.setFillColorRGB(*INK)
+        path = canvas.beginPath()
+        path.moveTo(x, 3.4)
+        path.lineTo(x - 2.6, 0)
+        path.lineTo(x + 2.6, 0)
+        path.close()
+        canvas.drawPath(path, stroke=0, fill=1)
+
+
+def draw_notches(
+    canvas: Canvas, strands: int, first_notch: int, cell: float, *, font: str, y: float = 0.0
+) -> None:
+    """Write the notch numbers over the squares of a strip, or the strands of a chart."""
+    size = min(6.5, cell * 0.62)
+    canvas.setFont(font, size)
+    canvas.setFillColorRGB(*INK)
+    for k in range(strands):
+        canvas.drawCentredString((k + 0.5) * cell, y, str(first_notch + k))
 
 
 def draw_board(
@@ -191,30 +196,34 @@ def _clip(canvas: Canvas, x: float, y: float, top: float) -> None:
 
 def chart_size(strands: int, rows: int, step: float) -> tuple[float, float]:
     """Return (width, height) of a thread chart in points."""
-    return strands * step, rows * step * ROW_STEP + step
+    return strands * step, rows * step * ROW_STEP + step / 2 + 10
 
 
 def draw_chart(
-    canvas: Canvas, pattern: Pattern, first: int, rows: int, setting: Setting, step: float
+    canvas: Canvas, pattern: Pattern, rows: int, setting: Setting, step: float, *, font: str
 ) -> None:
-    """Draw the thread chart of rows `first` .. `first` + `rows` - 1.
+    """Draw the thread chart of the first rows, notches above and row numbers at the left.
 
     The same drawing as `motifsearch.gallery.chart` makes for the screen.
 
     Args:
-        canvas: The canvas.
+        canvas: The canvas; the strands begin at its origin, row numbers stand left of it.
         pattern: The design.
-        first: The first row drawn.
-        rows: How many.
-        setting: Whether the chart is mirrored.
+        rows: How many rows.
+        setting: Notches, and whether the chart is mirrored.
         step: Distance of strands.
+        font: For the numbers.
     """
-    played = walk(pattern, first + rows)
+    played = walk(pattern, rows)
     row_step = step * ROW_STEP
     ceiling = rows * row_step + step / 2
-    for n in range(rows):
-        r = first + n
-        top = ceiling - n * row_step
+    draw_notches(canvas, pattern.strands, setting.first_notch, step, font=font, y=ceiling + 3)
+    size = min(6.5, step * 0.62)
+    for r in range(rows):
+        top = ceiling - r * row_step
+        canvas.setFont(font, size)
+        canvas.setFillColorRGB(*INK)
+        canvas.drawRightString(-3, top - row_step / 2 - size * 0.36, str(r + 1))
         order = played.orders[r]
         tied = {p for knot in played.rows[r] for p in (knot.position, knot.position + 1)}
         for p in range(pattern.strands):

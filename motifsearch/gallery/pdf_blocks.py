@@ -5,20 +5,16 @@ Everything is drawn as vectors (`motifsearch.gallery.board`) but the picture of 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any
 from xml.sax.saxutils import escape
 
-from reportlab.lib.colors import Color
-from reportlab.lib.enums import TA_CENTER
-from reportlab.lib.styles import ParagraphStyle
-from reportlab.lib.utils import ImageReader
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer
+from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph
 from reportlab.platypus import Table as Grid
 
 from motifsearch.gallery import board
-from motifsearch.gallery.pdf_type import BOLD, BOX, FONT, settable
-from motifsearch.gallery.sheet import CHART_ROWS, facts, sections, title
+from motifsearch.gallery.pdf_steps import LINE, SOFT, TIGHT, Drawn, StepSetter
+from motifsearch.gallery.pdf_type import BOLD, FONT, settable
+from motifsearch.gallery.sheet import CARE, ORDER, facts, sections, title
 from motifsearch.gallery.sheet_blocks import (
     Block,
     BoardBlock,
@@ -30,63 +26,11 @@ from motifsearch.gallery.sheet_blocks import (
     Section,
     StepsBlock,
 )
-from motifsearch.gallery.worksheet_text import step_words
-
-if TYPE_CHECKING:
-    from motifsearch.gallery.steps import Step
-    from motifsearch.gallery.worksheet import Part, Worksheet
-
-INK: Final = Color(*board.INK)
-SOFT: Final = Color(0.38, 0.37, 0.36)
-LINE: Final = Color(0.85, 0.82, 0.76)
-TIGHT: Final = [
-    ("LEFTPADDING", (0, 0), (-1, -1), 0),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-    ("TOPPADDING", (0, 0), (-1, -1), 0),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
-]
+from motifsearch.gallery.steps import Again, Step
 
 
-class Drawn(Flowable):  # type: ignore[misc]
-    """A drawing of a fixed size, by a function of the canvas."""
-
-    def __init__(self, width: float, height: float, draw: Callable[[Any], None]) -> None:
-        super().__init__()
-        self.width, self.height, self.paint = width, height, draw
-
-    def draw(self) -> None:
-        """Draw at the origin, as Platypus asks."""
-        self.paint(self.canv)
-
-
-class Setter:
+class Setter(StepSetter):
     """Sets the blocks of one sheet at one size of type."""
-
-    def __init__(
-        self, ws: Worksheet, cloth: ImageReader, width: float, size: float, most: int | None
-    ) -> None:
-        self.ws, self.cloth, self.width, self.size, self.most = ws, cloth, width, size, most
-
-    def style(self, points: float, *, bold: bool = False, **more: Any) -> ParagraphStyle:
-        """Return a paragraph style of `points` at the sheet's size."""
-        size = points * self.size
-        return ParagraphStyle(
-            "own",
-            fontName=BOLD if bold else FONT,
-            fontSize=size,
-            leading=size * 1.34,
-            textColor=more.pop("textColor", INK),
-            splitLongWords=1,
-            **more,
-        )
-
-    def text(self, words: str, points: float = 9.6, **more: Any) -> Any:
-        """Return a paragraph of plain text."""
-        return Paragraph(escape(settable(words)), self.style(points, **more))
-
-    def gap(self, points: float) -> Any:
-        """Return some space."""
-        return Spacer(1, points * self.size)
 
     def head(self) -> list[Any]:
         """Return title and facts, over a stripe of the band's colours."""
@@ -147,11 +91,11 @@ class Setter:
             return [self.gap(4), self.board()]
         if isinstance(block, ChartBlock):
             return [self.text(block.words), self.gap(4), self.chart(block.rows)]
-        return self.steps(block)
+        return self.all_steps(block)
 
-    def bullet(self, n: int, words: str, ordered: bool) -> Any:
+    def bullet(self, n: int, words: str, ordered: bool, points: float = 9.6) -> Any:
         """Return one item of a list."""
-        style = self.style(9.6, leftIndent=13 * self.size, bulletIndent=0)
+        style = self.style(points, leftIndent=13 * self.size, bulletIndent=0)
         style.bulletFontName, style.bulletFontSize = FONT, style.fontSize
         mark = f"{n}." if ordered else "–"
         return Paragraph(escape(settable(words)), style, bulletText=mark)
@@ -174,7 +118,7 @@ class Setter:
         rows: list[list[Any]] = [head]
         for label, colour, cells in block.rows:
             named = Grid(
-                [[self.swatch(ws.pattern.colours[colour]), self.text(ws.names[colour])]],
+                [[self.strip([colour], 13 * self.size), self.text(ws.names[colour])]],
                 colWidths=[15 * self.size, None],
                 style=[*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")],
             )
@@ -204,11 +148,6 @@ class Setter:
             ],
         )
 
-    def swatch(self, colour: str) -> Any:
-        """Return a square of colour."""
-        size = 10 * self.size
-        return Drawn(size, size, lambda canvas: board.draw_swatch(canvas, 0, 0, size, colour))
-
     def board(self) -> Any:
         """Return the board from above."""
         ws = self.ws
@@ -228,26 +167,11 @@ class Setter:
 
         return Drawn(self.width, (board.BOARD_HEIGHT + 6) * self.size, draw)
 
-    def strip(self, names: Sequence[str], cell: float, marked: int | None = None) -> Any:
-        """Return the colours in the notches."""
-        ws = self.ws
-        colours = [ws.pattern.colours[name] for name in names]
-
-        def draw(canvas: Any) -> None:
-            board.draw_strip(
-                canvas, colours, cell, ws.setting.first_notch, font=FONT, marked=marked
-            )
-
-        return Drawn(cell * len(colours), cell + 4, draw)
-
-    def steps(self, block: StepsBlock) -> list[Any]:
+    def all_steps(self, block: StepsBlock) -> list[Any]:
         """Return the steps of a part, each with the colours after it."""
         part = block.part
-        cell = min(15.0 * self.size, self.width * 0.46 / self.ws.pattern.strands)
         before = self.text("before", 8.6, textColor=SOFT)
-        rows = [[None, before, self.strip(part.before, cell)]]
-        rows += [self.step(step, part, cell, 10.2) for step in part.steps]
-        out = [self.step_grid(rows, cell)]
+        out = [self.steps(part, part.told, before, 9.2)]
         if part.rounds:
             words = "At the start of every round (tick the round when it is done):"
             out += [self.gap(6), self.text(words), self.gap(3), self.rounds(part.rounds)]
@@ -258,110 +182,58 @@ class Setter:
     def lesson(self) -> list[Any]:
         """Return what stands in the columns of the teaching sheet; not more steps than `most`."""
         out: list[Any] = []
-        left_out = None
+        cautions: list[Any] = []
+        room = self.most
         for section in sections(self.ws, str):
             block = section.blocks[-1]
-            if section.title == "The band":
-                continue
-            if not isinstance(block, StepsBlock):
+            if section.title == CARE:
+                cautions = self.section(section)
+            elif isinstance(block, StepsBlock):
+                told = block.part.told if room is None else block.part.told[: max(room, 0)]
+                if told:
+                    name = self.text(section.title, 10.5, bold=True)
+                    out += [self.gap(6), self.steps(block.part, told, name, 9.2)]
+                if room is not None:
+                    rest = block.part.told[len(told) :]
+                    if rest and room >= 0:
+                        out += [self.gap(3), self.text(_left_out(rest[0]), bold=True)]
+                        room = -1
+                    room -= len(told)
+            elif section.title != "The band":
                 out += self.section(section)
-                continue
-            steps = [s for s in block.part.steps if self.most is None or s.number <= self.most]
-            if steps:
-                cell = min(13.0 * self.size, self.width * 0.42 / self.ws.pattern.strands)
-                name = self.text(section.title, 10.5, bold=True)
-                rows = [[None, name, self.strip(block.part.before, cell)]]
-                rows += [self.step(step, block.part, cell, 9.2) for step in steps]
-                out += [self.gap(6), self.step_grid(rows, cell, 1.2)]
-            if len(steps) < len(block.part.steps) and left_out is None:
-                left_out = block.part.steps[len(steps)].number
-                words = f"The rest does not fit here: the full sheet goes on with step {left_out}."
-                out += [self.gap(3), self.text(words, bold=True)]
-        return out
-
-    def step(self, step: Step, part: Part, cell: float, points: float) -> list[Any]:
-        """Return one step as a row of a table."""
-        words = escape(settable(step_words(step, part, self.ws.names, str)))
-        start = f"notch {step.notch}"
-        words = f"<b>{start}</b>{words.removeprefix(start)}"
-        return [
-            self.text(str(step.number), 8.6, textColor=SOFT, alignment=TA_CENTER),
-            Paragraph(words, self.style(points)),
-            self.strip(step.after, cell, step.end_notch),
-        ]
-
-    def step_grid(self, rows: list[list[Any]], cell: float, pad: float = 2.0) -> Any:
-        """Return steps as a table that may break between them."""
-        number = 24 * self.size
-        strip = cell * self.ws.pattern.strands + 4
-        return Grid(
-            rows,
-            colWidths=[number, self.width - number - strip, strip],
-            style=[
-                *TIGHT,
-                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-                ("LINEBELOW", (0, 0), (-1, -1), 0.5, LINE),
-                ("TOPPADDING", (0, 0), (-1, -1), pad * self.size),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), pad * self.size),
-                ("RIGHTPADDING", (1, 0), (1, -1), 4),
-            ],
-        )
-
-    def tally(self, times: int) -> Any:
-        """Return boxes to tick, one a round, in tens."""
-        box = 10.0 * self.size
-        step = box * 1.35
-        per = max(10, int((self.width - 90 * self.size) / (step * 10.6)) * 10)
-        lines = -(-times // per)
-
-        def draw(canvas: Any) -> None:
-            canvas.setFillColor(SOFT)
-            canvas.setFont(FONT, 8.6 * self.size)
-            canvas.drawString(0, (lines - 1) * step + 2, "Tick each round:")
-            canvas.setStrokeColor(SOFT)
-            canvas.setLineWidth(0.7)
-            for k in range(times):
-                line, place = divmod(k, per)
-                x = 84 * self.size + place * step + place // 10 * box * 0.6
-                canvas.rect(x, (lines - 1 - line) * step, box, box, stroke=1, fill=0)
-
-        return Drawn(self.width, lines * step, draw)
-
-    def rounds(self, rounds: Sequence[Sequence[str]]) -> Any:
-        """Return the colours at the start of every round, each with a box to tick."""
-        strands = self.ws.pattern.strands
-        cell = min(11.0 * self.size, (self.width - 40) / strands)
-        wide = strands * cell + 40 * self.size
-        columns = max(1, min(4, int(self.width / (wide + 10))))
-        cells = [
-            Grid(
-                [[self.text(f"{BOX} {n}", 8.6, textColor=SOFT), self.strip(colours, cell)]],
-                colWidths=[30 * self.size, None],
-                style=[*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")],
-            )
-            for n, colours in enumerate(rounds, 1)
-        ]
-        cells += [""] * (-len(cells) % columns)
-        rows = [cells[k : k + columns] for k in range(0, len(cells), columns)]
-        return Grid(rows, colWidths=[self.width / columns] * columns, style=TIGHT)
+                if section.title == ORDER:
+                    out.append(self.key())
+        return out + cautions
 
     def chart(self, rows: int) -> Any:
-        """Return the thread chart, in columns where it is long."""
+        """Return the thread chart."""
         ws = self.ws
-        per = min(rows, CHART_ROWS)
-        columns = -(-rows // per)
-        step = min(20.0, self.width / (columns * (ws.pattern.strands + 1)))
-        wide = board.chart_size(ws.pattern.strands, per, step)[0] + step
-        high = board.chart_size(ws.pattern.strands, per, step)[1]
+        strands = ws.pattern.strands
+        left = 18.0
+        step = min(13.0, (self.width - left) / strands, 560 / (rows * board.ROW_STEP))
 
         def draw(canvas: Any) -> None:
-            for k in range(columns):
-                first = k * per
-                part = min(per, rows - first)
-                canvas.saveState()
-                tall = board.chart_size(ws.pattern.strands, part, step)[1]
-                canvas.translate(k * wide, high - tall)
-                board.draw_chart(canvas, ws.pattern, first, part, ws.setting, step)
-                canvas.restoreState()
+            canvas.translate(left, 0)
+            board.draw_chart(canvas, ws.pattern, rows, ws.setting, step, font=FONT)
 
-        return Drawn(self.width, high, draw)
+        return Drawn(self.width, board.chart_size(strands, rows, step)[1], draw)
+
+    def cautions(self, section: Section) -> list[Any]:
+        """Return the cautions in small type, in two columns: they must be on the first page."""
+        block = section.blocks[0]
+        assert isinstance(block, Bullets)
+        half = -(-len(block.items) // 2)
+        pairs = [
+            [self.bullet(0, item, False, 8.2) for item in block.items[k::half]] for k in range(half)
+        ]
+        pairs[-1] += [""] * (2 - len(pairs[-1]))
+        style = [*TIGHT, ("RIGHTPADDING", (0, 0), (0, -1), 12), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+        return [
+            *self.heading(section.title),
+            Grid(pairs, colWidths=[self.width / 2] * 2, style=style),
+        ]
+
+
+def _left_out(first: Step | Again) -> str:
+    where = "the ending" if isinstance(first, Again) else f"step {first.number}"
+    return f"The rest does not fit here: the full sheet goes on with {where}."

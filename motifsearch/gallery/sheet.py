@@ -48,6 +48,8 @@ SHORTEST_MM: Final = 80.0
 CHART_ROWS: Final = 48
 #: The heading of the cautions.
 CARE: Final = "Take care"
+#: The heading over the order of the parts.
+ORDER: Final = "Order of work"
 
 
 def title(ws: Worksheet, say: Say) -> str:
@@ -241,7 +243,7 @@ def _set_up(ws: Worksheet, say: Say) -> Section:
         )
     items.append(
         "Fix the knot above the middle of the board with the clip or a pin, and lay the strands "
-        f"into notches {first} to {last}, as below."
+        f"into notches {first} to {last}, as shown."
     )
     shown = zip(range(first, last + 1), ws.labels, ws.start, strict=True)
     lines = tuple(f"notch {n}: thread {label}, {say(ws.names[name])}" for n, label, name in shown)
@@ -298,7 +300,7 @@ def _order(ws: Worksheet) -> Section:
         "slanted. A step is one strand, carried on until it is laid down. The colours in the "
         "notches after it show a slip at once."
     )
-    return Section("Order of work", tuple(Para(text) for text in texts))
+    return Section(ORDER, tuple(Para(text) for text in texts))
 
 
 def _steps(ws: Worksheet) -> list[Section]:

@@ -1,7 +1,9 @@
 """The worksheet on paper: PDF, A4 or Letter, the same bytes every time.
 
-The full sheet runs over as many pages as it needs.  The teaching sheet is one page: it is set
-smaller until it fits, and where even that is not enough the steps break off and say so.
+The full sheet begins with picture, cautions, cuts and board over the whole width; everything
+else, the steps above all, runs in two columns over as many pages as it needs.  The teaching sheet
+is one page: it is set smaller until it fits, and where even that is not enough the steps break
+off and say so.
 """
 
 from __future__ import annotations
@@ -13,11 +15,20 @@ from reportlab import rl_config
 from reportlab.lib import pagesizes
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.platypus import BaseDocTemplate, Frame, FrameBreak, PageTemplate
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Frame,
+    FrameBreak,
+    NextPageTemplate,
+    PageBreak,
+    PageTemplate,
+)
 
-from motifsearch.gallery.pdf_blocks import SOFT, Setter
+from motifsearch.gallery.pdf_blocks import Setter
+from motifsearch.gallery.pdf_steps import SOFT
 from motifsearch.gallery.pdf_type import FONT, load_fonts, settable
-from motifsearch.gallery.sheet import sections, title
+from motifsearch.gallery.sheet import CARE, ORDER, sections, title
+from motifsearch.gallery.sheet_blocks import BoardBlock, Section
 
 if TYPE_CHECKING:
     from motifsearch.gallery.worksheet import Worksheet
@@ -25,6 +36,8 @@ if TYPE_CHECKING:
 COLUMN_GAP: Final = 16.0
 MARGIN: Final = 15 * mm
 LESSON_MARGIN: Final = 11 * mm
+#: Points; columns under the whole-width part that are shorter than this are left out.
+LEAST_COLUMN: Final = 60.0
 #: More steps than these never fit on one page.
 MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
@@ -52,7 +65,7 @@ def render_pdf(ws: Worksheet, paper: str) -> bytes:
     cloth = _cloth(ws)
     if not ws.teaching:
         return _build(ws, cloth, page, 1.0)[0]
-    steps = sum(len(part.steps) for part in ws.parts)
+    steps = sum(len(part.told) for part in ws.parts)
     tries: list[tuple[float, int | None]] = [(size, None) for size in SIZES]
     tries = tries if steps <= MOST_STEPS else []
     tries += [(SIZES[-1], most) for most in range(min(steps, MOST_STEPS), -1, -1)]
@@ -87,23 +100,29 @@ def _build(
         canvas.drawString(margin, margin - 11, name[:80])
         canvas.drawRightString(page[0] - margin, margin - 11, f"page {pages[0]}")
 
-    head = setter.head()
+    column = (width - COLUMN_GAP) / 2
+    narrow = Setter(ws, cloth, column, size, most)
     if ws.teaching:
+        head = setter.head()
         for block in sections(ws, str)[0].blocks:
             head += setter.block(block)
-        tall = sum(part.wrap(width, height)[1] for part in head) + 4
-        column = (width - COLUMN_GAP) / 2
-        story = [*head, FrameBreak(), *Setter(ws, cloth, column, size, most).lesson()]
-        frames = [
-            _frame(margin, margin + height - tall, width, tall),
-            _frame(margin, margin, column, height - tall),
-            _frame(margin + column + COLUMN_GAP, margin, column, height - tall),
-        ]
+        body = narrow.lesson()
     else:
-        story = head
-        for section in sections(ws, str):
-            story += setter.section(section)
-        frames = [_frame(margin, margin, width, height)]
+        head, body = _full(ws, setter, narrow)
+    tall = sum(part.wrap(width, height)[1] for part in head) + 4
+
+    def columns(high: float) -> list[Any]:
+        return [
+            _frame(margin, margin, column, high),
+            _frame(margin + column + COLUMN_GAP, margin, column, high),
+        ]
+
+    if ws.teaching or tall <= height - LEAST_COLUMN:
+        first = [_frame(margin, margin + height - tall, width, tall), *columns(height - tall)]
+        story = [NextPageTemplate("columns"), *head, FrameBreak(), *body]
+    else:  # a cut list of very many threads
+        first = [_frame(margin, margin, width, height)]
+        story = [*head, NextPageTemplate("columns"), PageBreak(), *body]
     rl_config.useA85 = 0  # plain bytes: smaller, and no time spent on making them text
     document = BaseDocTemplate(
         stream,
@@ -114,9 +133,35 @@ def _build(
         invariant=1,
         lang="en",
     )
-    document.addPageTemplates(PageTemplate("sheet", frames, onPage=footer))
+    document.addPageTemplates(
+        [
+            PageTemplate("first", first, onPage=footer),
+            PageTemplate("columns", columns(height), onPage=footer),
+        ]
+    )
     document.build(story)
     return stream.getvalue(), pages[0]
+
+
+def _full(ws: Worksheet, wide: Setter, narrow: Setter) -> tuple[list[Any], list[Any]]:
+    """Return what stands over the whole width of the full sheet, and what runs in columns."""
+    head, body = wide.head(), []
+    drawn: list[Any] = []
+    for section in sections(ws, str):
+        if section.title == CARE:
+            head += wide.cautions(section)
+        elif section.title in ("The band", "Cut"):
+            for block in section.blocks:
+                if section.title == "Cut" and block is section.blocks[0]:
+                    head += wide.heading(section.title)
+                head += [*wide.block(block), wide.gap(3)]
+        else:
+            shown = tuple(b for b in section.blocks if not isinstance(b, BoardBlock))
+            drawn += [one for b in section.blocks if b not in shown for one in wide.block(b)]
+            body += narrow.section(Section(section.title, shown))
+            if section.title == ORDER:
+                body += [narrow.gap(3), narrow.key()]
+    return head + drawn, body
 
 
 def _frame(left: float, low: float, width: float, height: float) -> Any:
