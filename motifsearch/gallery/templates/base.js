@@ -43,10 +43,10 @@ function cutText(mm, nearest) {
   if (imperial()) { return quarters(mm, nearest ? Math.round : Math.ceil); }
   return (nearest ? Math.floor(mm / 5 + 0.5) : Math.ceil(mm / 5 - 1e-6)) / 2 + " cm";
 }
-/* Parts of a length in one unit. */
-function bothText(one, two) { return (imperial() ? cutText(one, true) : parseFloat(cutText(one, true))) + " + " + cutText(two, true); }
-/* The length of the bands as the brief gives it. */
-function givenText(mm) { return imperial() ? quarters(mm, Math.round) : Math.round(mm * 10) / 100 + " cm"; }
+/* Two parts of a length in one unit, each said by `text`. */
+function bothText(one, two, text) { return (imperial() ? text(one, true) : parseFloat(text(one, true))) + " + " + text(two, true); }
+/* To the millimetre, in centimetres: the length of the band, and the parts of a sum. */
+function fineText(mm) { return imperial() ? quarters(mm, Math.round) : Math.floor(mm + 0.5) / 10 + " cm"; }
 function longText(mm) { return imperial() ? (mm / 914.4).toFixed(1) + " yd" : (mm / 1000).toFixed(1).replace(/\.0$/, "") + " m"; }
 function timeText(minutes) {
   var m = Math.round(minutes), h = Math.floor(m / 60);

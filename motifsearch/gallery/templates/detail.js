@@ -188,15 +188,15 @@ function buildDetail(box, d, ui) {
     var names = wantsOf(d, look).map(function (want, n) { return { name: want[0], hex: look.hexes[d.order[d.cuts[n].strands[0]]] }; });
     refs.cuts.textContent = "";
     refs.cuts.appendChild(table(
-      ui.given(DATA.lengthMm) + " to knot, " + d.rows + " rows. Each length holds what the knots take, the ends and a margin, and is rounded up.",
+      ui.fine(DATA.lengthMm) + " to knot, " + d.rows + " rows. Each length holds what the knots take, the ends and a margin, and is rounded up.",
       ["Cut", "Colour", "Length", "Strands", "Fold", "The knots take"],
       d.cuts.map(function (cut, n) {
         var strands = cut.strands.map(function (v) { return v + 1; });
         var fold = cut.fold === null ? "not folded"
           : ui.cut(cut.fold, true) === ui.cut(cut.length / 2, true) ? "in half"
-            : ui.both(cut.fold, cut.length - Math.floor(cut.fold / 5 + 0.5) * 5);
+            : ui.both(cut.fold, cut.length - Math.floor(cut.fold / 5 + 0.5) * 5, ui.cut);
         return [cut.label, el("span", { "class": "ink" }, dot(names[n].hex), bdi(names[n].name)), ui.cut(cut.length), strands.join(" + "), fold,
-          cut.need.length === 2 ? ui.both(cut.need[0], cut.need[1]) : ui.cut(cut.need[0], true)];
+          cut.need.length === 2 ? ui.both(cut.need[0], cut.need[1], ui.fine) : ui.fine(cut.need[0])];
       })));
     refs.cuts.lastChild.lastChild.classList.add("cuts");
     refs.plan.textContent = "";

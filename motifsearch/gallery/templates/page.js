@@ -64,7 +64,7 @@ function dialogs(again) {
 var UI = {
   get state() { return S; },
   get zoom() { return S.zoom === "auto" ? (window.innerWidth < 700 ? "near" : "fit") : S.zoom; },
-  paints: PAINTS, looksOf: looksOf, fit: fit, shade: shade, length: lengthText, given: givenText, cut: cutText, both: bothText, show: showScore, set: set,
+  paints: PAINTS, looksOf: looksOf, fit: fit, shade: shade, length: lengthText, fine: fineText, cut: cutText, both: bothText, show: showScore, set: set,
   togglePin: togglePin, open: openDesign, close: closeTop,
   paint: function (id, k, n) {
     var own = S.paint[id] || (S.paint[id] = {});
@@ -102,7 +102,7 @@ makeFilters();
 makeCards();
 $("lead").textContent = DESIGNS.length ? "Designs that can be knotted as they are shown, " : "No design was found.";
 S = readFragment(location.hash, HAS);
-if (DESIGNS.length) { $("lead").textContent += givenText(DATA.lengthMm) + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
+if (DESIGNS.length) { $("lead").textContent += fineText(DATA.lengthMm) + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
 $("work").hidden = false;
 if (window.matchMedia("(max-width: 60rem)").matches) { $("sieve").open = false; }
 restore();
