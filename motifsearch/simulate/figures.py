@@ -209,7 +209,7 @@ def figure_of_cells(cells: Cells) -> Figure:
     if hearts and sum(len(p.cells) for p in hearts) >= 0.12 * knots.sum():
         return found("hearts")
     still, combed = _still_middle(cells)
-    if combed and still >= (0.27 if abs(m["point"]) < 0.45 else 0.6):
+    if combed and still >= (0.27 if abs(m["point"]) < 0.45 else 0.5):
         return found("comb")
     if m["steady"] >= 0.6 and m["turns"] >= 2 and abs(m["lean"]) < 0.4:
         return found("ripples")
@@ -223,10 +223,10 @@ def figure_of_cells(cells: Cells) -> Figure:
     if swing and m["swing"] >= clear:
         return found("zigzag")
     small = sum(len(p.cells) for p in patches if is_diamond(p, cells.shape[1])) / knots.sum()
+    crosses = part([p for p in figure if is_cross(p)])
+    if crosses >= 0.5 and crosses * shown >= small * knots.sum():
+        return found("crosses")
     if (not swing and m["open"] >= clear) or small >= 0.3:
-        crosses = part([p for p in figure if is_cross(p)])
-        if crosses >= 0.5 and crosses * shown >= small * knots.sum():
-            return found("crosses")
         if part([p for p in figure if p.closed]) <= 0.2 and any(
             p.closed and len(p.cells) >= 4 for p in patches if p.colour == ground
         ):

@@ -12,16 +12,17 @@ among its designs, what is still one by the next, and so on:
 are used, 7. the second colour of the figure, 8. more or less of the ground.
 
 Sizes and lengths are compared within the clash: the smaller third, the larger third, and the rest
-without a word.  Designs that agree in all of these get the name of a tree.
+without a word.  Best and evenest are meant within what is
+still one.  Designs that agree in all of these get the name of a tree.
 """
 
 from __future__ import annotations
 
+import itertools
 import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import product
 from typing import Any, Final
 
 import numpy as np
@@ -267,18 +268,18 @@ def give_titles(
     out = []
     for draft in drafts:
         text = draft.text()
-        for tree in _trees():
-            if text.casefold() not in taken:
-                break
-            head = _cut(next(h for h in draft.heads() if len(h) <= 44 or len(h) <= MOST), 44)
-            text = f"{head[:1].upper()}{head[1:]}, {tree}"
+        trees = _trees()
+        while text.casefold() in taken:
+            tail = f", {next(trees)}"
+            head = _cut(next(draft.heads()), MOST - len(tail))
+            text = head[:1].upper() + head[1:] + tail
         taken.add(text.casefold())
         out.append(text)
     return out
 
 
 def _trees() -> Iterator[str]:
-    """Yield "" once for the title as it stands, then names of trees, then pairs of them."""
-    yield ""
-    yield from TREES
-    yield from (f"{a} and {b}" for a, b in product(TREES, TREES) if a != b)
+    """Yield names of trees, then pairs of them, and so on."""
+    for many in itertools.count(1):
+        for trees in itertools.product(TREES, repeat=many):
+            yield " ".join(trees)
