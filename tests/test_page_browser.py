@@ -22,7 +22,18 @@ from urllib.parse import unquote
 import numpy as np
 import pytest
 from coloraide import Color
-from test_page import HOSTILE, INKS, LENGTH_MM, arrowhead, diagonal, entries, entry, lozenge, stash
+from test_page import (
+    HOSTILE,
+    INKS,
+    LENGTH_MM,
+    _palette,
+    arrowhead,
+    diagonal,
+    entries,
+    entry,
+    lozenge,
+    stash,
+)
 
 from motifsearch.gallery import vision
 from motifsearch.gallery.fabric import weave
@@ -354,6 +365,27 @@ def test_the_cloth_is_the_cloth_of_the_pictures(page: Browser) -> None:
         page.click("#detail .close")
 
 
+def test_the_page_does_not_shine_through_the_cloth(page: Browser) -> None:
+    """Between the strands of the first row there is no thread: dark lies below, not the page."""
+    from PIL import Image
+
+    _open(page, 1)
+    page.click("#zoom-nearest")
+    box = page.js(
+        "const c = document.querySelector('.stage canvas').getBoundingClientRect();"
+        "return [c.left, c.top, c.height]"
+    )
+    shot = Image.open(io.BytesIO(base64.b64decode(page.driver.get_screenshot_as_base64())))
+    left, top, height = (round(v) for v in box)
+    start = np.asarray(shot.convert("RGB"), np.float64)[
+        top + height // 4 : top + 3 * height // 4, left + 2 : left + 40
+    ]
+    sheet = np.array([int(_palette(dark=False)["sheet"][k : k + 2], 16) for k in (1, 3, 5)])
+    assert np.abs(start - sheet).max(axis=2).min() > 8
+    filled = _pixels(page.js("return document.querySelector('.stage canvas').toDataURL()"))
+    assert filled[height // 4 : 3 * height // 4, 2:40, 3].min() < 128
+
+
 def _pixels(url: str) -> np.ndarray[Any, np.dtype[np.float64]]:
     from PIL import Image
 
@@ -515,6 +547,10 @@ def test_shopping_list_of_what_is_pinned(poor: Browser) -> None:
         assert f"{missing[name] / 10:.0f} cm missing" in line
         skeins = int(line.split("buy ")[1].split(" ")[0])
         assert 0 <= skeins - missing[name] / 8000 < 2
+    listed = "return document.querySelector(arguments[0]).textContent"
+    poor.click("#compare")
+    assert poor.js(listed, "#h-shop + ul") == poor.js(listed, "#shop-list")
+    poor.click("#side .close")
     poor.click("#unpin")
     assert poor.js("return document.getElementById('shop').hidden")
 

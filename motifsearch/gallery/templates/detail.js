@@ -318,6 +318,8 @@ function buildCompare(box, designs, ui) {
     el("table", {}, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows)));
   function tell() { hint.hidden = sides.scrollWidth - sides.clientWidth < 8; sides.classList.toggle("more", sides.scrollLeft + sides.clientWidth < sides.scrollWidth - 8); }
   sides.addEventListener("scroll", tell);
-  box.appendChild(el("div", { "class": "dbody" }, hint, sides));
+  var says = DATA.stash ? shoppingFor(designs) : null;
+  box.appendChild(el("div", { "class": "dbody" }, hint, sides,
+    says ? section("h-shop", says.head, [el("ul", { "class": "says" }, says.lines), el("p", { "class": "say" }, says.note)]) : null));
   new ResizeObserver(tell).observe(sides);
 }

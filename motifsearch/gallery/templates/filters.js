@@ -165,15 +165,27 @@ function showPins() {
   showShopping();
 }
 
-/* What to buy for all that is pinned, in the tray. */
+/* What to buy for all of these, made one after another: a heading, lines, a closing sentence. */
+function shoppingFor(designs) {
+  var items = shopping(missingOfAll(designs, designs.map(namedAs))), sum = sumText(items);
+  return {
+    head: !items.length ? "Nothing to buy" : "Shopping list: " + items.length + (items.length === 1 ? " colour" : " colours") + (sum ? ", " + sum : ""),
+    lines: items.map(function (i) {
+      return el("li", {}, bdi(i.name), ": " + cutText(i.mm) + " missing in " + i.cuts + (i.cuts === 1 ? " cut, " : " cuts, ") + buyText(i));
+    }),
+    note: !items.length ? "The threads on hand are enough for all that is pinned."
+      : "For all that is pinned, made one after another from the threads on hand." + (sum && items.length > 1 ? " Together " + sum + "." : "")
+  };
+}
+
+/* The same in the tray. */
 function showShopping() {
-  var pinned = S.pins.map(function (id) { return byId.get(id); }), box = $("shop"), list = $("shop-list");
-  box.hidden = !DATA.stash || !pinned.length;
-  if (box.hidden) { return; }
-  var items = shopping(missingOfAll(pinned, pinned.map(namedAs))), sum = sumText(items);
-  $("shop-words").textContent = !items.length ? "Nothing to buy" : "Shopping list: " + items.length + (items.length === 1 ? " colour" : " colours") + (sum ? ", " + sum : "");
-  list.textContent = "";
-  items.forEach(function (i) { list.append(el("li", {}, bdi(i.name), ": " + cutText(i.mm) + " missing in " + i.cuts + (i.cuts === 1 ? " cut, " : " cuts, ") + buyText(i))); });
-  $("shop-note").textContent = !items.length ? "The threads on hand are enough for what is pinned."
-    : "For what is pinned, made one after another from the threads on hand." + (sum ? " Together " + sum + "." : "");
+  var pinned = S.pins.map(function (id) { return byId.get(id); });
+  $("shop").hidden = !DATA.stash || !pinned.length;
+  if ($("shop").hidden) { return; }
+  var says = shoppingFor(pinned);
+  $("shop-words").textContent = says.head;
+  $("shop-list").textContent = "";
+  $("shop-list").append.apply($("shop-list"), says.lines);
+  $("shop-note").textContent = says.note;
 }
