@@ -22,7 +22,7 @@ ours (no source); they were set by looking at some ninety designs.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -155,6 +155,16 @@ def _turns(down: F64, least: float) -> int:
     return max(len(signs) - 1, 0)
 
 
+def _bars(cells: Cells) -> float:
+    """Return the mean share of a row's main colour; 0 where one colour is nearly every row's."""
+    counts = np.array([(cells == c).sum(axis=1) for c in range(int(cells.max()) + 1)], float)
+    counts = counts[:, counts.any(axis=0)]
+    first = counts == counts.max(axis=0)
+    if (first / first.sum(axis=0)).sum(axis=1).max() > 0.8 * counts.shape[1]:
+        return 0.0
+    return float((counts.max(axis=0) / counts.sum(axis=0)).mean())
+
+
 def _still_middle(cells: Cells) -> tuple[float, bool]:
     """Return the share of columns around the middle that never change, and if both edges move."""
     moves = [kept(column) is None for column in cells.T]
@@ -192,7 +202,8 @@ def figure_of_cells(cells: Cells) -> Figure:
     if len(set(cells[knots].tolist())) == 1:
         return found("plain")
     moving = float((cells != np.roll(cells, -2, axis=0))[knots].mean())
-    if all(len(set(row[row >= 0].tolist())) == 1 for row in cells):
+    bars = _bars(cells)
+    if bars == 1 or (bars >= 0.9 and moving > 0.02):
         return found("rows")
     if moving <= 0.02:
         return found("lengthwise")
@@ -209,7 +220,7 @@ def figure_of_cells(cells: Cells) -> Figure:
     if hearts and sum(len(p.cells) for p in hearts) >= 0.12 * knots.sum():
         return found("hearts")
     still, combed = _still_middle(cells)
-    if combed and still >= (0.27 if abs(m["point"]) < 0.45 else 0.5):
+    if combed and still >= (0.27 if abs(m["point"]) < 0.45 else 0.44):
         return found("comb")
     if m["steady"] >= 0.6 and m["turns"] >= 2 and abs(m["lean"]) < 0.4:
         return found("ripples")
@@ -238,6 +249,8 @@ def figure_of_cells(cells: Cells) -> Figure:
         return found("spots")
     if m["steady"] >= 0.28 and m["swing"] >= 0.18:
         return found("steps")
+    if np.array_equal(cells, cells[:, ::-1]):
+        return found("diamonds")  # small closed figures on the middle line read as diamonds
     if part([p for p in figure if p.closed and len(p.cells) >= 6]) >= 0.6:
         return found("blocks")
     return found("patches")
@@ -268,4 +281,11 @@ def figure_of(pattern: Pattern, repeat: float | None = None) -> Figure:
         >>> figure_of(make_pattern("", ["ll ll", "ll"], "abab", ink)).way
         -1
     """
-    return figure_of_cells(cells_of(pattern, look_rows(repeat or repeat_rows(pattern))))
+    cells = cells_of(pattern, look_rows(repeat or repeat_rows(pattern)))
+    # Colours in the order of their names: where shares are equal, the first is the ground,
+    # and that must not hang on which strand comes first.
+    order = sorted(range(len(pattern.palette)), key=lambda k: pattern.palette[k])
+    ranks = np.append(np.argsort(order), -1).astype(np.int16)
+    found = figure_of_cells(ranks[cells])
+    left, right = (None if k is None else order[k] for k in found.edges)
+    return replace(found, edges=(left, right))

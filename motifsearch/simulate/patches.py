@@ -92,9 +92,9 @@ def is_cross(patch: Patch) -> bool:
         return any((r + dr, i + di) in cells for dr in (-1, 0, 1) for di in (-1, 0, 1))
 
     corners = sum(holds(r, i) for r in (top, bottom) for i in (left, right))
-    mid_r, mid_i = (top + bottom) // 2, (left + right) // 2
-    sides = sum((r, mid_i + d) in cells for r in (top, bottom) for d in (-1, 0, 1))
-    return corners >= 3 and sides == 0 and holds(mid_r, mid_i)
+    mid_r, mid_i = (top + bottom) // 2, ((left + right) // 2, (left + right + 1) // 2)
+    sides = sum((r, i + d) in cells for r in (top, bottom) for i in mid_i for d in (-1, 0, 1))
+    return corners >= 3 and sides == 0 and any(holds(mid_r, i) for i in mid_i)
 
 
 def is_diamond(patch: Patch, columns: int) -> bool:
