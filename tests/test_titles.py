@@ -242,7 +242,10 @@ def test_what_is_the_same_in_all_still_gets_titles_of_its_own() -> None:
 
 def test_a_wanted_motif_keeps_its_name() -> None:
     p = arrows(*TWO)
-    assert give_titles([p], [{}], "Hearts") == ["Hearts, brick on cream"]
+    assert give_titles([p, p], [{}, {}], ["Hearts", ""]) == [
+        "Hearts, brick on cream",
+        "Brick arrowheads on cream",
+    ]
 
 
 def test_lengths_must_agree() -> None:
@@ -264,7 +267,7 @@ def test_any_names_make_titles_that_differ(
 ) -> None:
     made = [data.draw(designs(tuple(names))) for _ in range(4)]
     made += made[:2]
-    found = give_titles(made, [{}] * len(made), wanted)
+    found = give_titles(made, [{}] * len(made), [wanted] * len(made))
     assert len({t.casefold() for t in found}) == len(found)
     for text in found:
         assert 0 < len(text) <= MOST
@@ -272,7 +275,7 @@ def test_any_names_make_titles_that_differ(
         assert "\n" not in text
         assert not any("\u202a" <= c <= "\u202e" or "\u2066" <= c <= "\u2069" for c in text)
         text.encode()
-    assert give_titles(made, [{}] * len(made), wanted) == found
+    assert give_titles(made, [{}] * len(made), [wanted] * len(made)) == found
 
 
 def test_a_sign_of_several_parts_is_not_cut() -> None:

@@ -15,7 +15,6 @@ from typing import Any
 
 import numpy as np
 
-from motifsearch.pattern.colour import lab
 from motifsearch.pattern.design import Pattern
 from motifsearch.search.brief import Brief
 from motifsearch.search.construction import CONSTRUCTIONS
@@ -25,24 +24,16 @@ from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polish import polish
 from motifsearch.search.variety import NEAR, SPREAD, face_distance, pick
-from motifsearch.simulate.scores import score_batch
-from motifsearch.simulate.symmetry import GROUPS
+from motifsearch.simulate.scores import score_batch, score_pattern
+from motifsearch.simulate.titles import give_titles
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
 
 #: Elites that are polished, and candidates for one place of the gallery.
 POOL_PER_PLACE = 8
 POLISHED_PER_PLACE = 3
-
-FAMILY = {
-    "p1": "free",
-    "p11g": "striding",
-    "p1m1": "both ways",
-    "p11m": "mirrored",
-    "p2": "turning",
-    "p2mg": "zigzag",
-    "p2mm": "doubly mirrored",
-}
+#: From this likeness on (about nine cells in ten are right) a design has its target's name.
+ALIKE = 0.8
 
 
 @dataclass(frozen=True)
@@ -163,12 +154,10 @@ def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
     out = []
     for n in range(len(genomes)):
         worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
-        kind = FAMILY[GROUPS[int(scores.frieze[n])]]
         pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-        shares = dict(zip(brief.palette, scores.shares[:, n].tolist(), strict=True))
         out.append(
             _Candidate(
-                replace(pattern, title=title_of(pattern, shares, kind)),
+                pattern,
                 round(worth, 9),
                 {w: round(float(met[w][n]), 6) for w, k in brief.wishes.items() if k > 0},
                 CONSTRUCTIONS[int(genomes.construction[n])],
@@ -188,30 +177,25 @@ def _eased(judge: Judge, candidate: _Candidate) -> _Candidate:
     return replace(found, construction=candidate.construction)
 
 
-def title_of(pattern: Pattern, shares: Mapping[str, float], kind: str) -> str:
-    """Return a title that says what is seen: the colours by their share, and the symmetry.
-
-    Examples:
-        >>> from motifsearch.pattern.design import make_pattern
-        >>> ink = {"sand": "#d8c49a", "teal": "#1f7a78"}
-        >>> p = make_pattern("", ["rr rr", "rr"], ["sand", "teal"] * 2, ink)
-        >>> title_of(p, {"sand": 0.4, "teal": 0.6}, "mirrored")
-        'Teal and sand, clear, mirrored'
-    """
-    order = sorted((n for n in shares if shares[n] > 0), key=lambda n: (-shares[n], n))
-    names = order[:3]
-    text = ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else names[0]
-    light = [lab(pattern.colours[name])[0] for name in order]
-    # A word about the mood keeps titles apart without numbering anything.
-    span = max(light) - min(light)
-    mood = "soft" if span < 25 else "bold" if span > 55 else "clear"
-    return f"{text[:1].upper()}{text[1:]}, {mood}, {kind}"
+def _titled(brief: Brief, found: list[Found]) -> list[Found]:
+    """Return the designs with titles that say what is seen and differ within the gallery."""
+    scores = []
+    for f in found:
+        diameters = [brief.stash.thread(name).diameter_mm for name in f.pattern.palette]
+        model = brief.stash.model
+        scores.append(score_pattern(f.pattern, brief.length_mm, model, np.array(diameters)))
+    name = "" if brief.target is None else brief.target.title
+    wanted = [name if f.degrees.get("likeness", 0.0) >= ALIKE else "" for f in found]
+    titles = give_titles([f.pattern for f in found], scores, wanted)
+    return [
+        replace(f, pattern=replace(f.pattern, title=title))
+        for f, title in zip(found, titles, strict=True)
+    ]
 
 
 def named(pattern: Pattern, scores: Mapping[str, Any]) -> Pattern:
-    """Return the pattern with a title made from its scores (as `score_pattern` returns them)."""
-    kind = FAMILY[scores["symmetry"]["frieze_group"]]
-    return replace(pattern, title=title_of(pattern, scores["colour"]["share"], kind))
+    """Return the pattern with a title of its own, as `give_titles` makes it for a single design."""
+    return replace(pattern, title=give_titles([pattern], [scores])[0])
 
 
 def finish(brief: Brief, run: Run) -> Outcome:
@@ -249,6 +233,7 @@ def finish(brief: Brief, run: Run) -> Outcome:
         patterns = [patterns[n] for n in keep]
         utility = utility[keep]
     found.sort(key=lambda f: (-f.utility, f.pattern.knots, f.pattern.colour_order))
+    found = _titled(brief, found)
     near = [
         min((face_distance(a.pattern, b.pattern) for b in found if b is not a), default=1.0)
         for a in found

@@ -32,9 +32,10 @@ from motifsearch.pattern.walk import repeat_rows
 from motifsearch.simulate.figures import FIGURES, Figure, cells_of, figure_of, look_rows
 from motifsearch.simulate.patches import patches_of
 
-#: Characters of a title, and of a colour's name inside it before it is shortened.
+#: Characters of a title, and of a colour's and a wanted motif's name in it before it is cut.
 MOST: Final = 70
 MOST_NAME: Final = 24
+MOST_WANTED: Final = 30
 
 NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 #: What is said of the way of a figure: towards the end, from the left; and the other one.
@@ -115,8 +116,8 @@ def _cut(text: str, most: int) -> str:
     return text[:end].rstrip() + "…"
 
 
-def spoken(name: str) -> str:
-    """Return a colour's name for a title: one line, no control signs, not too long.
+def spoken(name: str, most: int = MOST_NAME) -> str:
+    """Return a name for a title: one line, no control signs, at most `most` characters.
 
     Examples:
         >>> spoken("deep teal"), spoken("the very deepest teal of all the sea")
@@ -128,7 +129,7 @@ def spoken(name: str) -> str:
         for c in name
         if c not in bidi
     )
-    return _cut(" ".join(kept.split()), MOST_NAME) or "unnamed"
+    return _cut(" ".join(kept.split()), most) or "unnamed"
 
 
 def _value(scores: Mapping[str, Any], *keys: str) -> float | None:
@@ -231,7 +232,9 @@ def _tell_apart(group: list[_Draft], step: int) -> None:
 
 
 def give_titles(
-    designs: Sequence[Pattern], scores: Sequence[Mapping[str, Any]], wanted: str = ""
+    designs: Sequence[Pattern],
+    scores: Sequence[Mapping[str, Any]],
+    wanted: Sequence[str] | None = None,
 ) -> list[str]:
     """Return a title for every design of one gallery, all different (case does not count).
 
@@ -239,7 +242,8 @@ def give_titles(
         designs: The designs, length N.
         scores: Their scores, length N, as `motifsearch.simulate.scores.score_pattern` returns
             them; what is missing is not used.
-        wanted: The name of the motif that was wanted; it then stands for the figure.
+        wanted: The name of the motif that a design was made after, length N; it then stands for
+            the figure.  Empty where there is none.
 
     Returns:
         N titles of at most 70 characters.
@@ -255,9 +259,10 @@ def give_titles(
         >>> give_titles([one, two], [{}, {}])[1]
         'Teal diagonal stripes on sand, from the right'
     """
+    names = [""] * len(designs) if wanted is None else wanted
     drafts = [
-        _draft(p, s, _cut(" ".join(spoken(w) for w in wanted.split()), 30))
-        for p, s in zip(designs, scores, strict=True)
+        _draft(p, s, spoken(name, MOST_WANTED) if name.strip() else "")
+        for p, s, name in zip(designs, scores, names, strict=True)
     ]
     clashes: dict[str, list[_Draft]] = defaultdict(list)
     for draft in drafts:
