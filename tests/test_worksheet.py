@@ -193,8 +193,8 @@ Take care
 
 Cut
 ---
-  A, sand: cut 63 cm; for notch 3 and 4; fold 34 cm from the end that goes to notch 3;
-     knots 14 + 10 cm; margin 1.3 + 0.9 cm; ends 18 + 18 cm.
+  A, sand: cut 63 cm; for notch 3 and 4; fold 34 cm from the end for notch 3; knots 14 +
+     10 cm; margin 1.3 + 0.9 cm; ends 18 + 18 cm.
   B, teal: cut 58 cm; for notch 5 and 6; fold in half; knots 10 + 9.5 cm; margin 0.9 +
      0.8 cm; ends 18 + 18 cm.
 Cut is the whole thread: knots, margin and ends of its strands together, rounded up to a
@@ -468,7 +468,7 @@ def test_single_threads_are_not_folded():
 def test_lengths_in_inches():
     text = " ".join(to_text(worksheet(small(), length_mm=12, show="imperial")).split())
     assert "cut 25 in" in text  # 630 mm are 24.8 in, and a cut is rounded up to a quarter inch
-    assert "13 1/2 in from the end that goes to notch 1" in text  # 340 mm are 13.39 in
+    assert "13 1/2 in from the end for notch 1" in text  # 340 mm are 13.39 in
     assert " cm" not in text
 
 

@@ -74,7 +74,7 @@ class Setter(StepSetter):
             return []
         lead = [*self.heading(section.title), body[0]]
         if any(isinstance(block, StepsBlock) for block in section.blocks):
-            return [CondPageBreak(110), *lead, *body[1:]]
+            return [CondPageBreak(140), *lead, *body[1:]]
         return [KeepTogether([*lead, *body[1:]])]
 
     def block(self, block: Block) -> list[Any]:
@@ -132,7 +132,7 @@ class Setter(StepSetter):
                     *(self.text(cell, 8.6) for cell in cells[3:]),
                 ]
             )
-        shares = (12, 24, 20, 18, 36) if ws.teaching else (9, 18, 13, 12, 22, 15, 15, 15)
+        shares = (12, 24, 20, 18, 36) if ws.teaching else (8, 13, 14, 12, 26, 17, 14, 13)
         widths = [self.width * share / sum(shares) for share in shares]
         return Grid(
             rows,
@@ -152,12 +152,13 @@ class Setter(StepSetter):
         """Return the board from above."""
         ws = self.ws
         colours = [ws.pattern.colours[name] for name in ws.start]
+        scale = 0.85 * self.size
 
         def draw(canvas: Any) -> None:
-            canvas.scale(self.size, self.size)
+            canvas.scale(scale, scale)
             board.draw_board(
                 canvas,
-                self.width / self.size,
+                self.width / scale,
                 ws.setting.first_notch,
                 colours,
                 ws.labels,
@@ -165,13 +166,13 @@ class Setter(StepSetter):
                 bold=BOLD,
             )
 
-        return Drawn(self.width, (board.BOARD_HEIGHT + 6) * self.size, draw)
+        return Drawn(self.width, (board.BOARD_HEIGHT + 6) * scale, draw)
 
     def all_steps(self, block: StepsBlock) -> list[Any]:
         """Return the steps of a part, each with the colours after it."""
         part = block.part
         before = self.text("before", 8.6, textColor=SOFT)
-        out = [self.steps(part, part.told, before, 9.2)]
+        out = [self.steps(part, part.told, before, 9.7)]
         if part.rounds:
             words = "At the start of every round (tick the round when it is done):"
             out += [self.gap(6), self.text(words), self.gap(3), self.rounds(part.rounds)]
@@ -182,28 +183,25 @@ class Setter(StepSetter):
     def lesson(self) -> list[Any]:
         """Return what stands in the columns of the teaching sheet; not more steps than `most`."""
         out: list[Any] = []
-        cautions: list[Any] = []
         room = self.most
         for section in sections(self.ws, str):
             block = section.blocks[-1]
-            if section.title == CARE:
-                cautions = self.section(section)
-            elif isinstance(block, StepsBlock):
+            if isinstance(block, StepsBlock):
                 told = block.part.told if room is None else block.part.told[: max(room, 0)]
                 if told:
                     name = self.text(section.title, 10.5, bold=True)
-                    out += [self.gap(6), self.steps(block.part, told, name, 9.2)]
+                    out += [self.gap(6), self.steps(block.part, told, name, 9.0)]
                 if room is not None:
                     rest = block.part.told[len(told) :]
                     if rest and room >= 0:
                         out += [self.gap(3), self.text(_left_out(rest[0]), bold=True)]
                         room = -1
                     room -= len(told)
-            elif section.title != "The band":
+            elif section.title not in ("The band", CARE):
                 out += self.section(section)
                 if section.title == ORDER:
                     out.append(self.key())
-        return out + cautions
+        return out
 
     def chart(self, rows: int) -> Any:
         """Return the thread chart."""

@@ -1,8 +1,8 @@
 """The steps of a worksheet as flowables of ReportLab's Platypus, and the type they are set in.
 
-Every step has the colours after it beside it, or below it where the band is wide: a box a
-notch, with the letter of its colour, and a triangle under the strand that was just laid down.
-The notch numbers stand once above, again at the top of every column.
+Every step has the colours after it below it, or beside it on the teaching sheet: a box a notch,
+with the letter of its colour, and a triangle under the strand that was just laid down.  The notch
+numbers stand once above, again at the top of every column.
 """
 
 from __future__ import annotations
@@ -36,6 +36,9 @@ TIGHT: Final = [
     ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
 ]
 
+#: Points; the least width of a box in which a letter can be read.
+LEAST_CELL: Final = 7.0
+
 
 class Drawn(Flowable):  # type: ignore[misc]
     """A drawing of a fixed size, by a function of the canvas."""
@@ -49,7 +52,7 @@ class Drawn(Flowable):  # type: ignore[misc]
         self.paint(self.canv)
 
 
-#: With more strands than these the boxes stand below the words of a step.
+#: With more strands than these the boxes never stand beside the words of a step.
 BESIDE: Final = 12
 
 
@@ -71,6 +74,8 @@ class StepSetter:
             leading=size * 1.34,
             textColor=more.pop("textColor", INK),
             splitLongWords=1,
+            allowWidows=0,
+            allowOrphans=0,
             **more,
         )
 
@@ -83,17 +88,22 @@ class StepSetter:
         return Spacer(1, points * self.size)
 
     @property
+    def beside(self) -> bool:
+        """Whether the boxes stand beside the words of a step."""
+        return self.ws.teaching and self.ws.pattern.strands <= BESIDE
+
+    @property
     def cell(self) -> float:
         """The width of a box, in points."""
         strands = self.ws.pattern.strands
-        if strands <= BESIDE:
+        if self.beside:
             return min(13.0 * self.size, self.width * 0.44 / strands)
         return min(13.0 * self.size, (self.width - self.number) / strands)
 
     @property
     def number(self) -> float:
         """The width of the column of step numbers, in points."""
-        return 20 * self.size
+        return 17 * self.size
 
     def strip(self, names: Sequence[str], cell: float, marked: int | None = None) -> Any:
         """Return the colours in the notches; `marked` is the notch with the triangle."""
@@ -112,7 +122,7 @@ class StepSetter:
         ws = self.ws
         letters = ", ".join(f"{ws.letters[name]} {ws.names[name]}" for name in ws.pattern.palette)
         return self.text(
-            f"In the boxes beside the steps: {letters}. The small black triangle marks the notch "
+            f"In the boxes at the steps: {letters}. The small black triangle marks the notch "
             "where the strand of that step now sits."
         )
 
@@ -132,7 +142,12 @@ class StepSetter:
 
         wide = cell * strands
         rows: list[list[Any]] = [[None, None, Drawn(wide, 7, draw)]]
-        rows.append([None, head, self.strip(part.before, cell)])
+        strip = self.strip(part.before, cell)
+        rest = self.width - self.number - wide - 6
+        if not self.beside and rest > 50:
+            strip = Grid([[strip, head]], colWidths=[wide + 6, rest], style=TIGHT)
+            head = None
+        rows.append([None, head, strip])
         for step in told:
             strip = self.strip(step.after, cell, step.end_notch)
             if isinstance(step, Again):
@@ -144,10 +159,10 @@ class StepSetter:
                 words = f"<b>{start}</b>{words.removeprefix(start)}"
             rows.append([mark, Paragraph(words, self.style(points)), strip])
         columns = [self.number, self.width - self.number - wide, wide]
-        if strands > BESIDE:
+        if not self.beside:
             rows = [[mark, [one for one in (words, strip) if one]] for mark, words, strip in rows]
             columns = [self.number, self.width - self.number]
-        pad = 1.4 * self.size
+        pad = (1.4 if self.beside else 2.0) * self.size
         return Grid(
             rows,
             colWidths=columns,
@@ -159,6 +174,8 @@ class StepSetter:
                 ("TOPPADDING", (0, 1), (-1, -1), pad),
                 ("BOTTOMPADDING", (0, 1), (-1, -1), pad),
                 ("RIGHTPADDING", (1, 0), (1, -1), 4),
+                ("RIGHTPADDING", (0, 0), (0, -1), 3),
+                ("NOSPLIT", (0, 0), (-1, 2)),
             ],
         )
 
@@ -185,13 +202,13 @@ class StepSetter:
     def rounds(self, rounds: Sequence[Sequence[str]]) -> Any:
         """Return the colours at the start of every round, each with a box to tick."""
         strands = self.ws.pattern.strands
-        cell = min(10.0 * self.size, (self.width - 36) / strands)
-        wide = strands * cell + 40 * self.size
-        columns = max(1, min(4, int(self.width / (wide + 4))))
+        mark = 28 * self.size
+        columns = max(1, min(4, int(self.width / (strands * LEAST_CELL + mark + 4))))
+        cell = min(10.0 * self.size, (self.width / columns - mark - 4) / strands)
         cells = [
             Grid(
                 [[self.text(f"{BOX} {n}", 8.6, textColor=SOFT), self.strip(colours, cell)]],
-                colWidths=[30 * self.size, None],
+                colWidths=[mark, None],
                 style=[*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")],
             )
             for n, colours in enumerate(rounds, 1)

@@ -134,9 +134,7 @@ def _cutting(ws: Worksheet, say: Say) -> Section:
         cells = [
             length(cut.length_mm, show, up=True),
             " and ".join(str(n) for n in sorted(notches)),
-            fold_words(
-                cut.fold_mm, cut.length_mm, f"the end that goes to notch {notches[0]}", show
-            ),
+            fold_words(cut.fold_mm, cut.length_mm, f"the end for notch {notches[0]}", show),
         ]
         if not ws.teaching:
             cells += [

@@ -36,8 +36,10 @@ if TYPE_CHECKING:
 COLUMN_GAP: Final = 16.0
 MARGIN: Final = 15 * mm
 LESSON_MARGIN: Final = 11 * mm
+#: The size of type in the columns of the full sheet.
+COLUMN_SIZE: Final = 0.93
 #: Points; columns under the whole-width part that are shorter than this are left out.
-LEAST_COLUMN: Final = 60.0
+LEAST_COLUMN: Final = 118.0
 #: More steps than these never fit on one page.
 MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
@@ -101,11 +103,14 @@ def _build(
         canvas.drawRightString(page[0] - margin, margin - 11, f"page {pages[0]}")
 
     column = (width - COLUMN_GAP) / 2
-    narrow = Setter(ws, cloth, column, size, most)
+    narrow = Setter(ws, cloth, column, size if ws.teaching else COLUMN_SIZE, most)
     if ws.teaching:
         head = setter.head()
-        for block in sections(ws, str)[0].blocks:
-            head += setter.block(block)
+        for section in sections(ws, str):
+            if section.title == "The band":
+                head += [one for block in section.blocks for one in setter.block(block)]
+            elif section.title == CARE:
+                head += setter.cautions(section)
         body = narrow.lesson()
     else:
         head, body = _full(ws, setter, narrow)
