@@ -151,7 +151,7 @@ def _draft(pattern: Pattern, scores: Mapping[str, Any], wanted: str) -> _Draft:
     left, right = (None if k is None else pattern.palette[k] for k in figure.edges)
     edge = f"with {spoken(left)} edges" if left is not None and left == right else ""
     facts = {
-        "way": WAYS[figure.kind][figure.way < 0] if figure.kind in WAYS else "",
+        "way": WAYS[figure.kind][figure.way < 0] if figure.kind in WAYS and not wanted else "",
         "size": float((cells >= 0).sum() / len(patches_of(cells))),
         "edge": edge,
         "plain": _value(scores, "handling", "hitches_per_pass"),
