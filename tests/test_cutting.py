@@ -37,6 +37,7 @@ from motifsearch.thread.pairing import (
 from motifsearch.thread.plan import plan_cuts
 from motifsearch.thread.stash import Stash, StashThread
 from motifsearch.thread.texts import cut_list_text
+from motifsearch.thread.units import fold_words
 
 INKS = {"a": "#112233", "b": "#eeeeee", "c": "#a5432d"}
 LANES = make_pattern("lanes", ["rl rr ll lr", "rr rl lr"], "aabbccaa", INKS)
@@ -315,3 +316,18 @@ def test_the_text_says_what_to_cut_and_where_to_fold() -> None:
     for cut, line in zip(cuts.cuts, lines[2:], strict=False):
         assert f"{cut.length_mm / 10:g} cm" in line
         assert "in half" in line or "from the end of strand" in line
+
+
+@pytest.mark.parametrize(
+    ("fold", "show", "words"),
+    [
+        (740.0, "metric", "in half"),
+        (741.9, "metric", "in half"),  # 74.2 cm is shown as 74 cm, and so is the middle
+        (745.0, "metric", "74.5 cm from the end of strand 1"),
+        (745.0, "imperial", "in half"),  # 29.33 in; the middle 29.13: the same quarter
+        (750.0, "imperial", "29 1/2 in from the end of strand 1"),  # 29.53 in
+        (None, "metric", "do not fold"),
+    ],
+)
+def test_a_fold_is_told_as_it_is_shown(fold: float | None, show: str, words: str) -> None:
+    assert fold_words(fold, 1480.0, "the end of strand 1", show) == words

@@ -27,6 +27,7 @@ from motifsearch.pattern.errors import InputError
 from motifsearch.pattern.walk import face
 from motifsearch.thread.cutting import Cut, CutList, cut_list
 from motifsearch.thread.plan import CuttingPlan, PieceUse
+from motifsearch.thread.texts import cut_list_text
 
 INK = {"sand": "#d8c49a", "teal": "#1f7a78", "rust": "#b4532a", "night": "#20263a"}
 CAUTIONS = ("under three", "sleep", "play equipment", "machinery", "tight", "Scissors", "needles")
@@ -345,6 +346,49 @@ def test_every_form_carries_the_cautions_and_the_lengths(teaching):
         for cut in ws.cuts.cuts:
             assert length(cut.length_mm, "metric", up=True) in text
         assert "notch 7, sand: backward over 6 and 5; it now sits in 5." in " ".join(text.split())
+
+
+@pytest.mark.parametrize("folded", [True, False])
+@pytest.mark.parametrize("strands", [8, 24])
+def test_the_cautions_are_on_the_first_page(strands, folded):
+    pattern = random_pattern(strands, 2, 2)
+    cuts = cut_list(pattern, 60, folded=folded)
+    ws = worksheet(entry(pattern, 60), length_mm=60, cuts=cuts)
+    page = pypdf.PdfReader(io.BytesIO(to_pdf(ws))).pages[0]
+    text = " ".join(page.extract_text().split())
+    for word in CAUTIONS + DYE_AND_RULES:
+        assert word in text
+
+
+def test_a_sheet_of_a_common_design_has_three_pages():
+    data = to_pdf(worksheet(entry(arrows(), 170), length_mm=170))
+    assert len(pypdf.PdfReader(io.BytesIO(data)).pages) <= 3
+
+
+def test_the_boxes_carry_letters_and_the_chart_numbers():
+    ws = worksheet(entry(arrows()), length_mm=150)
+    assert ws.letters == {"night": "n", "sand": "s", "teal": "t", "rust": "r"}
+    words = pdf_text(to_pdf(ws))
+    letters = "".join(ws.letters[name] for name in ws.parts[0].before)
+    assert " ".join(letters) in words or letters in words.replace(" ", "")
+    assert "n night" in words
+    assert "small black triangle" in words
+    assert f"Rows 1 to {ws.plan.cycle_rows}, as many as one round makes" in words
+    numbers = words.rsplit("at the left the rows.", 1)[1].split()
+    assert [str(n) for n in range(1, 9)] == numbers[:8]
+    assert str(ws.plan.cycle_rows) in numbers
+
+
+def test_cut_and_sheet_say_the_same_fold():
+    ws = worksheet(entry(arrows()), length_mm=150)
+    said = " ".join(to_text(ws).split())
+    for cut, line in zip(ws.cuts.cuts, cut_list_text(ws.cuts).splitlines()[2:], strict=False):
+        fold = re.search(rf"{cut.label}, \w+: cut .*?; fold ([^;]*);", said)
+        assert fold is not None
+        halves = line.rstrip().endswith("in half")
+        assert (fold[1] == "in half") == halves
+        if not halves:
+            assert fold[1].split(" from ")[0] in line
 
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", (210, 297)), ("Letter", (215.9, 279.4))])

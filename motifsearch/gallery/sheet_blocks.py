@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -10,6 +11,8 @@ if TYPE_CHECKING:
     from motifsearch.gallery.worksheet import Part
 
 INCH_MM: Final = 25.4
+#: Makes text that people wrote themselves harmless in one form of the sheet.
+Say = Callable[[str], str]
 
 
 @dataclass(frozen=True)

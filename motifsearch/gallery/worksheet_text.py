@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from motifsearch.gallery.sheet import Say, facts, sections, title
+from motifsearch.gallery.sheet import facts, sections, title
 from motifsearch.gallery.sheet_blocks import (
     Block,
     BoardBlock,
@@ -18,6 +18,7 @@ from motifsearch.gallery.sheet_blocks import (
     CutTable,
     Para,
     Picture,
+    Say,
     StepsBlock,
 )
 from motifsearch.gallery.steps import Again, Step
