@@ -206,7 +206,7 @@ def gallery(
 
     Nothing is searched.  Damaged candidates are named and left out.
     """
-    from motifsearch.commands.session import rebuild
+    from motifsearch.commands.rebuild import rebuild
 
     for line in rebuild(runs, out, favourites, overwrite, paper):
         click.echo(line)
@@ -216,7 +216,7 @@ def gallery(
 @click.argument("folder", type=click.Path(path_type=Path))
 def example(folder: Path) -> None:
     """Write the demo stash, briefs and patterns into FOLDER."""
-    from motifsearch.commands.session import write_example
+    from motifsearch.commands.rebuild import write_example
 
     for path in write_example(folder):
         click.echo(str(path))

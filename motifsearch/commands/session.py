@@ -1,31 +1,24 @@
-"""One search from the first generation to the gallery, with its progress and its interruptions."""
+"""One search from the first generation to the gallery."""
 
 from __future__ import annotations
 
-import multiprocessing
-import multiprocessing.connection
-import os
 import shutil
-import signal
-import sys
-import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import click
 import numpy as np
 
 from motifsearch import __version__
+from motifsearch.commands.rebuild import scores_for, target_picture, write_stash_copy
+from motifsearch.commands.running import Interrupts, Progress, workers
 from motifsearch.gallery.entry import Entry
 from motifsearch.gallery.runfolder import (
     Band,
     make_folder,
-    read_candidates,
     read_run_info,
     sweep,
     write_gallery,
@@ -34,137 +27,20 @@ from motifsearch.pattern.canonical import canonical_key
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.errors import InfeasibleError, InputError, MotifError
 from motifsearch.pattern.files import read_pattern
-from motifsearch.pattern.tomlfile import read_text, write_atomic
-from motifsearch.search.brief import Brief, format_brief, read_brief
+from motifsearch.pattern.tomlfile import write_atomic
+from motifsearch.search.brief import Brief, format_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame
 from motifsearch.search.likeness import matched
-from motifsearch.search.loop import Run, at_rest, cuts_for, evolve, new_run
+from motifsearch.search.loop import Run, at_rest, evolve, new_run
 from motifsearch.search.outcome import Outcome, finish
 from motifsearch.search.reach import seed_patterns
 from motifsearch.search.target_text import format_target
-from motifsearch.simulate.scores import score_pattern
-from motifsearch.thread.plan import plan_cuts
-from motifsearch.thread.stash import Stash, format_stash
 
 #: Exchanges without any design that keeps the limits, after which the limits are looked at.
 PATIENCE = 2
 #: Work granted for designs near a target before the search, the same on every machine.
 TARGET_WORK = 1e9
-
-
-def ready_worker() -> None:
-    """Leave Ctrl-C to the main process, and end with it however it ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _end_with_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        multiprocessing.connection.wait([parent.sentinel])
-        os._exit(1)
-
-
-@contextmanager
-def workers(number: int | None, islands: int) -> Iterator[Executor | None]:
-    """Yield an executor with so many processes, or None for this process alone."""
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    wanted = min(number or cores or 1, islands)
-    if wanted <= 1:
-        yield None
-        return
-    from concurrent.futures import ProcessPoolExecutor
-
-    pool = ProcessPoolExecutor(
-        wanted, mp_context=multiprocessing.get_context("spawn"), initializer=ready_worker
-    )
-    # A Ctrl-C while workers start is kept for this process: they are born with it blocked.
-    block = hasattr(signal, "pthread_sigmask")
-    if block:
-        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        for _ in range(wanted):
-            pool.submit(os.getpid)
-    finally:
-        if block:
-            signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
-    try:
-        yield pool
-    finally:
-        pool.shutdown(wait=False, cancel_futures=True)
-
-
-class Interrupts:
-    """Catches Ctrl-C and SIGTERM: the first asks the run to stop, the second breaks it off."""
-
-    def __init__(self) -> None:
-        self.said = ""
-
-    def __enter__(self) -> Interrupts:
-        """Install the handlers."""
-        self.old = {s: signal.signal(s, self._caught) for s in (signal.SIGINT, signal.SIGTERM)}
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        """Put the old handlers back."""
-        for number, handler in self.old.items():
-            signal.signal(number, handler)
-
-    def _caught(self, number: int, _: Any) -> None:
-        if self.said:
-            raise KeyboardInterrupt
-        self.said = "interrupted" if number == signal.SIGINT else "terminated"
-        click.echo(
-            "\nStopping after the generations in hand; then the gallery is written, which takes "
-            "some seconds. Once more breaks it off.",
-            err=True,
-        )
-
-
-class Progress:
-    """The progress display: one line that is written over; nothing when it is no terminal."""
-
-    def __init__(self, brief: Brief, quiet: bool, most: int) -> None:
-        self.brief = brief
-        self.most = most
-        self.shown = not quiet and sys.stderr.isatty()
-        self.started = time.monotonic()
-        self.begun_at: int | None = None
-        self.last_better = (0.0, 0)
-
-    def exchange(self, run: Run) -> None:
-        """Show where the run is."""
-        now = run.progress[-1]
-        if self.begun_at is None:
-            self.begun_at = run.generation - self.brief.search.exchange_every
-        if now["best"] > self.last_better[0]:
-            self.last_better = (now["best"], run.generation)
-        if not self.shown:
-            return
-        spent = time.monotonic() - self.started
-        done = max(1, run.generation - self.begun_at)
-        left = spent / done * (self.most - run.generation)
-        if self.brief.search.seconds is not None:
-            left = min(left, self.brief.search.seconds - spent)
-        text = (
-            f"generation {run.generation}/{self.most}  wishes met {now['best']:.0%}"
-            f" (better at {self.last_better[1]})  kinds {now['cells']:.0f}"
-            f"  scored {run.scored:,}  about {max(0.0, left):.0f} s left"
-        )
-        width = shutil.get_terminal_size().columns - 1
-        click.echo("\r" + text[:width].ljust(width), err=True, nl=False)
-
-    def say(self, text: str) -> None:
-        """Show a line of what is being done now."""
-        if self.shown:
-            width = shutil.get_terminal_size().columns - 1
-            click.echo("\r" + text[:width].ljust(width), err=True, nl=False)
-
-    def end(self) -> None:
-        """Leave the line."""
-        if self.shown:
-            click.echo("", err=True)
 
 
 class Session:
@@ -412,149 +288,3 @@ class Session:
         click.echo(f"Open {self.folder / 'gallery.html'} in a browser.")
         if why in ("interrupted", "terminated", "seconds"):
             click.echo(f"To go on: motifsearch search --resume {self.folder}")
-
-
-def write_stash_copy(folder: Path, stash: Stash) -> None:
-    """Write the stash into a run folder, and the calibration that it names beside it."""
-    if stash.calibration:
-        source = Path(stash.source).parent / stash.calibration
-        write_atomic(folder / "calibration.toml", read_text(source, "a calibration file"))
-        stash = replace(stash, calibration="calibration.toml")
-    write_atomic(folder / "stash.toml", format_stash(stash))
-
-
-def scores_for(pattern: Pattern, brief: Brief) -> dict[str, Any]:
-    """Return the scores of a design as knotted from the brief's stash."""
-    diameters = np.array([brief.stash.thread(name).diameter_mm for name in pattern.palette])
-    return score_pattern(pattern, brief.length_mm, brief.stash.model, diameters)
-
-
-def target_picture(pattern: Pattern, brief: Brief) -> bytes:
-    """Return the PNG of the brief's target beside a design; empty without a target."""
-    if brief.target is None:
-        return b""
-    from motifsearch.gallery.targetview import png_bytes, target_view
-
-    inks = [brief.stash.thread(name).colour for name in brief.palette]
-    cells = matched(brief.target, brief.palette, inks)
-    return png_bytes(target_view(pattern, cells, dict(zip(brief.palette, inks, strict=True))))
-
-
-def rebuild(
-    runs: Sequence[Path], out: Path | None, favourites: Sequence[str], overwrite: bool, paper: str
-) -> Iterator[str]:
-    """Build the gallery of one or several runs again; yield lines to be printed."""
-    if len(runs) > 1 and out is None:
-        raise InputError("several runs need --out", source="gallery")
-    marked = {_favourite(f, runs) for f in favourites}
-    rows: list[tuple[bool, float, str, Pattern, Brief, dict[str, Any]]] = []
-    skipped: list[str] = []
-    briefs = [read_brief(run / "brief.toml") for run in runs]
-    for run, brief in zip(runs, briefs, strict=True):
-        found, bad = read_candidates(run)
-        skipped += [f"{run.name}/{line}" for line in bad]
-        ranking = read_run_info(run).get("ranking")
-        known = {
-            str(r.get("folder", "")).rpartition("/")[2]: r
-            for r in (ranking if isinstance(ranking, list) else [])
-            if isinstance(r, dict)
-        }
-        for name, pattern in found:
-            info = known.get(name, {})
-            worth = info.get("wishes_met")
-            worth = float(worth) if isinstance(worth, int | float) else 0.0
-            try:
-                for colour in pattern.palette:
-                    brief.stash.thread(colour)
-            except InputError as error:
-                skipped.append(f"{run.name}/{name}: {error}")
-                continue
-            rows.append(((run, name) in marked, worth, name, pattern, brief, info))
-    if not rows:
-        raise InputError("no candidate is whole", source=", ".join(map(str, runs)))
-    rows.sort(key=lambda r: (not r[0], -r[1], r[2]))
-    entries = []
-    for n, (_, _, _, pattern, brief, info) in enumerate(rows, 1):
-        cuts = cuts_for(brief, pattern)
-        wishes = info.get("wishes")
-        entries.append(
-            Entry(
-                rank=n,
-                pattern=pattern,
-                scores=scores_for(pattern, brief),
-                cuts=cuts,
-                plan=plan_cuts(cuts, brief.stash),
-                target_png=target_picture(pattern, brief),
-                construction=str(info.get("construction", "none")),
-                wishes=wishes if isinstance(wishes, dict) else {},
-                folder=f"candidates/{n:03d}",
-            )
-        )
-    folder = out or runs[0]
-    if out is not None:
-        make_folder(folder, overwrite)
-        write_stash_copy(folder, briefs[0].stash)
-        write_atomic(folder / "brief.toml", format_brief(briefs[0]))
-    info = dict(read_run_info(runs[0])) if len(runs) == 1 else {"runs": [r.name for r in runs]}
-    info["ranking"] = [
-        {
-            "folder": e.folder,
-            "title": e.pattern.title,
-            "canonical": canonical_key(e.pattern),
-            "wishes_met": row[1],
-            "construction": e.construction,
-            "wishes": dict(e.wishes),
-        }
-        for e, row in zip(entries, rows, strict=True)
-    ]
-    brief = briefs[0]
-    write_gallery(
-        folder,
-        entries,
-        [r[1] for r in rows],
-        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, paper),
-        info,
-        skipped,
-    )
-    yield f"{len(entries)} designs in {folder / 'gallery.html'}"
-    for line in skipped:
-        yield f"skipped {line}"
-
-
-def _favourite(text: str, runs: Sequence[Path]) -> tuple[Path, str]:
-    name, sign, number = text.rpartition(":")
-    for run in runs:
-        meant = (not sign and len(runs) == 1) or name in (str(run), run.name)
-        if meant and number.isdigit() and len(number) < 6:
-            folder = f"{int(number):03d}"
-            if (run / "candidates" / folder).is_dir():
-                return run, folder
-    raise InputError(
-        "expected the number of a candidate (with several runs: RUN:NUMBER)",
-        text,
-        source="--favourite",
-    )
-
-
-def write_example(folder: Path) -> list[Path]:
-    """Write the packaged demo files; none that exists is written over.
-
-    Raises:
-        InputError: One of the files exists already.
-        MotifError: The folder cannot be written.
-    """
-    from importlib.resources import as_file, files
-
-    if folder.exists() and not folder.is_dir():
-        raise InputError("expected a folder", source=folder)
-    with as_file(files("motifsearch") / "demo") as source:
-        names = sorted(
-            p.relative_to(source) for p in source.rglob("*") if p.suffix in (".toml", ".txt")
-        )
-        for name in names:
-            if (folder / name).exists():
-                raise InputError("the file exists already", source=folder / name)
-        for name in names:
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            write_atomic(folder / name, (source / name).read_bytes())
-    return [folder / name for name in names]

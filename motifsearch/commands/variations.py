@@ -240,7 +240,7 @@ def _write(
     folder: Path,
     overwrite: bool,
 ) -> None:
-    from motifsearch.commands.session import scores_for, write_stash_copy
+    from motifsearch.commands.rebuild import scores_for, write_stash_copy
     from motifsearch.search.loop import cuts_for
     from motifsearch.search.outcome import named
     from motifsearch.thread.plan import plan_cuts
