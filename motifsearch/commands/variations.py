@@ -242,21 +242,23 @@ def _write(
 ) -> None:
     from motifsearch.commands.rebuild import scores_for, write_stash_copy
     from motifsearch.search.loop import cuts_for
-    from motifsearch.search.outcome import named
+    from motifsearch.simulate.titles import give_titles
     from motifsearch.thread.plan import plan_cuts
 
     judge, space = Judge(brief), replace(space_of(brief, pattern.rows), border=False)
     start = genomes_of(pattern, space, brief.palette)
     assert start is not None  # the caller has checked colours and width
     own = float(judge.judge(start, space)[0].utility[0])
+    designs = [pattern, *(made for made, _ in found)]
+    scored = [scores_for(made, brief) for made in designs]
+    titles = [pattern.title, *give_titles(designs, scored)[1:]]
     entries = []
-    for n, (made, _) in enumerate([(pattern, own), *found], 1):
+    for n, (made, scores, title) in enumerate(zip(designs, scored, titles, strict=True), 1):
         cuts = cuts_for(brief, made)
-        scores = scores_for(made, brief)
         entries.append(
             Entry(
                 n,
-                made if n == 1 else named(made, scores),
+                replace(made, title=title),
                 scores,
                 cuts,
                 plan_cuts(cuts, brief.stash),

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 
@@ -191,11 +190,6 @@ def _titled(brief: Brief, found: list[Found]) -> list[Found]:
         replace(f, pattern=replace(f.pattern, title=title))
         for f, title in zip(found, titles, strict=True)
     ]
-
-
-def named(pattern: Pattern, scores: Mapping[str, Any]) -> Pattern:
-    """Return the pattern with a title of its own, as `give_titles` makes it for a single design."""
-    return replace(pattern, title=give_titles([pattern], [scores])[0])
 
 
 def finish(brief: Brief, run: Run) -> Outcome:
