@@ -172,7 +172,7 @@ class Setter(StepSetter):
         """Return the steps of a part, each with the colours after it."""
         part = block.part
         before = self.text("before", 8.6, textColor=SOFT)
-        out = [self.steps(part, part.told, before, 9.7)]
+        out = [self.steps(part, part.told, before, 9.5)]
         if part.rounds:
             words = "At the start of every round (tick the round when it is done):"
             out += [self.gap(6), self.text(words), self.gap(3), self.rounds(part.rounds)]

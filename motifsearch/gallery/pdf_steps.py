@@ -98,7 +98,7 @@ class StepSetter:
         strands = self.ws.pattern.strands
         if self.beside:
             return min(13.0 * self.size, self.width * 0.44 / strands)
-        return min(13.0 * self.size, (self.width - self.number) / strands)
+        return min(12.0 * self.size, (self.width - self.number) / strands)
 
     @property
     def number(self) -> float:
@@ -162,7 +162,7 @@ class StepSetter:
         if not self.beside:
             rows = [[mark, [one for one in (words, strip) if one]] for mark, words, strip in rows]
             columns = [self.number, self.width - self.number]
-        pad = (1.4 if self.beside else 2.0) * self.size
+        pad = 1.5 * self.size
         return Grid(
             rows,
             colWidths=columns,

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from motifsearch.gallery.worksheet import Worksheet
 
 COLUMN_GAP: Final = 16.0
-MARGIN: Final = 15 * mm
+MARGIN: Final = 13 * mm
 LESSON_MARGIN: Final = 11 * mm
 #: The size of type in the columns of the full sheet.
 COLUMN_SIZE: Final = 0.93
