@@ -127,7 +127,7 @@ def rebuild(
         folder,
         entries,
         [r[1] for r in rows],
-        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, paper),
+        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash, paper, brief.wrist_mm),
         info,
         skipped,
     )

@@ -55,6 +55,7 @@ class Band:
         first_notch: The number of the leftmost notch.
         stash: The threads on hand.
         paper: "A4" or "Letter".
+        wrist_mm: The wrist that the length was reckoned for, if one was given.
     """
 
     title: str
@@ -62,6 +63,7 @@ class Band:
     first_notch: int
     stash: Stash
     paper: str = "A4"
+    wrist_mm: float | None = None
 
 
 def make_folder(folder: Path, overwrite: bool) -> None:
@@ -176,7 +178,11 @@ def write_candidate(folder: Path, entry: Entry, band: Band) -> None:
     if entry.target_png:
         write_atomic(folder / "target.png", entry.target_png)
     sheet = worksheet(
-        entry, length_mm=band.length_mm, first_notch=band.first_notch, show=band.stash.show
+        entry,
+        length_mm=band.length_mm,
+        first_notch=band.first_notch,
+        show=band.stash.show,
+        wrist_mm=band.wrist_mm,
     )
     write_atomic(folder / "worksheet.pdf", to_pdf(sheet, band.paper))
 
