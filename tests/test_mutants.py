@@ -18,33 +18,39 @@ from hypothesis import given, settings
 from motifsearch.pattern.bandplan import plan_band
 from motifsearch.pattern.canonical import canonical, canonical_key, shortest_period
 from motifsearch.pattern.design import make_pattern
-from motifsearch.pattern.errors import InputError, shorten
+from motifsearch.pattern.errors import InfeasibleError, InputError, MotifError, shorten
 from motifsearch.pattern.files import write_pattern
 from motifsearch.pattern.knots import knots_in_grid, slots_in_row
 from motifsearch.pattern.passes import Pass, _side, pass_lower_bound, steady_passes
-from motifsearch.pattern.tomlfile import Table
+from motifsearch.pattern.tomlfile import Table, write_atomic
 from motifsearch.pattern.walk import colour_return
 from motifsearch.simulate.colour import balance
+from motifsearch.simulate.consumption import counts
 from motifsearch.simulate.handling import minutes, stretches
 from motifsearch.simulate.reference import reference_scores
-from motifsearch.simulate.scores import pattern_arrays, score_pattern
+from motifsearch.simulate.scores import pattern_arrays, pattern_setting, score_batch, score_pattern
 from motifsearch.simulate.walk import carry, sigma
 from motifsearch.thread import stock_columns, stock_program
 from motifsearch.thread.calibrate import fit
 from motifsearch.thread.calibration import format_calibration, read_calibration
-from motifsearch.thread.cutting import Cut, CutList, fold_point
+from motifsearch.thread.cutting import Allowances, Cut, CutList, fold_point
 from motifsearch.thread.fitting import pair_fit
 from motifsearch.thread.kits import shopping_list
-from motifsearch.thread.measurement import Measurement, Observation, read_measurement
+from motifsearch.thread.measurement import (
+    Measurement,
+    Observation,
+    measurement_form,
+    read_measurement,
+)
 from motifsearch.thread.model import ThreadModel, strand_use
 from motifsearch.thread.pairing import classes_of, spread
-from motifsearch.thread.plan import CuttingPlan
+from motifsearch.thread.plan import CuttingPlan, can_cut
 from motifsearch.thread.stash import Stash, StashThread, parse_stash
 from motifsearch.thread.stock import Filled, Kind, Problem, best_fit, group_kinds
 from motifsearch.thread.stock import patterns as all_cuts
 from motifsearch.thread.stock_columns import Columns, minimise
 from motifsearch.thread.stock_program import fill_without_waste, solve
-from motifsearch.thread.texts import labels_text
+from motifsearch.thread.texts import cut_list_text, labels_text
 
 TWO = {"a": "#102030", "b": "#f0e0c0"}
 
@@ -198,9 +204,10 @@ def test_the_written_scores_are_the_reference(pattern):
 def test_wide_states_are_carried_like_bytes(pattern):
     knots, _ = pattern_arrays([pattern])
     for kind in (np.uint16, np.uint64):
-        state = np.arange(pattern.strands, dtype=kind)[:, None] << kind(8)
+        state = np.arange(pattern.strands, dtype=kind)[:, None] * kind(257)  # in both bytes
         carry(knots, state)
-        assert (state >> kind(8)).tolist() == sigma(knots, pattern.strands).tolist()
+        assert (state // kind(257)).tolist() == sigma(knots, pattern.strands).tolist()
+        assert not (state % kind(257)).any()
 
 
 def test_balance_counts_the_colours_that_strands_have():
@@ -425,3 +432,102 @@ def test_a_thread_of_no_thickness_is_refused(tmp_path, key):
     for value in ("0", "{a = 1, b = 0}"):
         with pytest.raises(InputError, match=key):
             read(value)
+
+
+def test_the_longest_piece_decides_whether_a_cut_fits():
+    for pieces, fits in (((500.0, 2000.0), True), ((500.0, 1400.0), False)):
+        stash = Stash((StashThread("sand", "#d8c49a", 0.6, None, pieces),))
+        assert can_cut(one_cut("sand", 1500.0), stash) is fits
+
+
+def test_the_text_counts_strands_from_1():
+    cut = Cut("A", "sand", (2, 6), (500.0, 400.0), (0.0, 0.0), (0.0, 0.0), 900.0, 500.0)
+    line = cut_list_text(CutList((cut,), 10, 100.0)).splitlines()[2]
+    assert line.split()[:3] == ["A", "sand", "3+7"]
+    assert line.endswith("50 cm from the end of strand 3")
+    form = measurement_form("x.toml", CutList((cut,), 10, 100.0), Allowances())
+    assert "strands = [3, 7]" in form
+    assert "what each strand has left" in form
+    assert "fold_mm = 500  # from the end of strand 3" in form
+
+
+def test_a_clear_bend_needs_no_warning():
+    exact = replace(knotted(0, 160), observations=())
+    d, hand = exact.diameters_mm, ThreadModel(loop_scale=0.9, bend=0.6)
+    use = strand_use(LANES, 160, hand, d).use_mm
+    seen = tuple(Observation((s,), float(use[s])) for s in range(8))
+    notes = fit([replace(exact, observations=seen)]).notes
+    assert not any("bend" in note for note in notes)
+
+
+def test_outliers_are_studentised_without_themselves():
+    """Residual over its spread, as a fit of the other observations predicts it."""
+    from motifsearch.thread.calibrate import _least_squares, _Row
+
+    rng = np.random.default_rng(5)
+    x = rng.uniform(500.0, 2000.0, (9, 2))
+    used = x @ np.array([0.9, 0.6]) + 800.0 + 20.0 * rng.standard_normal(9)
+    rows = [_Row(x[n, :1], x[n, 1:], np.array([800.0]), float(used[n]), str(n)) for n in range(9)]
+    found = _least_squares(rows, None)
+    spread = found.scale.value * x[:, 0] + found.bend.value * x[:, 1] + 800.0
+    a, b = x / spread[:, None], (used - 800.0) / spread
+    for n in range(9):
+        others = np.arange(9) != n
+        value, squares, *_ = np.linalg.lstsq(a[others], b[others], rcond=None)
+        spread_n = math.sqrt(float(squares[0]) / (8 - 2))
+        leverage = a[n] @ np.linalg.inv(a[others].T @ a[others]) @ a[n]
+        want = (b[n] - a[n] @ value) / (spread_n * math.sqrt(1.0 + leverage))
+        assert found.outlying[n] == pytest.approx(want, rel=1e-3)
+
+
+def test_lengths_and_widths_of_nothing_are_refused(tmp_path):
+    write_pattern(LANES, tmp_path / "lanes.toml")
+    path = tmp_path / "measured.toml"
+    head = 'format = "motifsearch-measurement-1"\npattern = "lanes.toml"\nrows_knotted = 160\n'
+    head += f"start_mm = 60\ncut_mm = {[1500] * 8}\nleft_mm = {[200] * 8}\n"
+    for length, width, key in ((0, 10, "finished_length_mm"), (200, 0, "width_mm")):
+        path.write_text(f"{head}finished_length_mm = {length}\nwidth_mm = {width}\n")
+        with pytest.raises(InputError, match=key):
+            read_measurement(path)
+
+
+def test_a_cord_of_20_mm_is_the_thickest():
+    thread = {"name": "cord", "colour": "#d8c49a", "pieces_m": [8]}
+    stash = parse_stash(table(threads=[{**thread, "diameter_mm": 20}]))
+    assert stash.threads[0].diameter_mm == 20.0
+    with pytest.raises(InputError, match="diameter_mm"):
+        parse_stash(table(threads=[{**thread, "diameter_mm": 20.1}]))
+
+
+@pytest.mark.parametrize("rows", [255, 256, 511, 512, 513])
+def test_counts_at_the_edges_of_their_fields(rows):
+    """Where the packed counts get more bits, and where the narrow ones are nearly full."""
+    for texts in (["rl rl", "rl"], ["rr rr", "rr"], ["lr rl", "rr"]):
+        pattern = make_pattern("", texts, "aabb", TWO)
+        use = strand_use(pattern, rows)
+        crossing, returning, cores, waits = counts(pattern_arrays([pattern])[0], 4, rows)
+        assert (crossing + returning)[:, 0].tolist() == use.loops.tolist()
+        assert cores[:, 0].tolist() == use.cores.tolist()
+        assert waits[:, 0].tolist() == use.waits.tolist()
+
+
+def test_one_period_beyond_what_is_scored_is_left_out():
+    pattern = make_pattern("", ["rl rl", "rl"] * 3, "aabb", TWO)
+    setting = replace(pattern_setting(pattern), most_rows=4)
+    found = score_batch(*pattern_arrays([pattern]), setting)
+    assert not found.scored[0]
+    assert (found.total_rows[0], found.repeat_rows[0]) == (0, 0)
+
+
+def test_the_default_band_is_150_mm():
+    """150 mm over a pitch of 2.1 * 0.6 mm are 119.05 rows."""
+    assert score_pattern(make_pattern("", ["rr rr", "rr"], "aabb", TWO))["rows_knotted"] == 119
+
+
+def test_what_cannot_be_met_and_what_is_wrong_exit_alike():
+    assert (InfeasibleError.exit_code, InputError.exit_code, MotifError.exit_code) == (2, 2, 1)
+
+
+def test_written_files_can_be_read_by_all(tmp_path):
+    write_atomic(tmp_path / "x.toml", "a = 1\n")
+    assert (tmp_path / "x.toml").stat().st_mode & 0o777 == 0o644
