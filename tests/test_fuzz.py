@@ -540,7 +540,7 @@ NASTY = [
 @pytest.mark.parametrize("title", NASTY)
 def test_titles_stay_titles(tmp_path, title):
     """Drawing and printing a design writes the named file and nothing else."""
-    inside = tmp_path / "a" / "b" / "work"
+    inside = tmp_path / "a" / "b" / "desk"
     inside.mkdir(parents=True)
     colours = {title[:60]: "#1c6b70", "sand": "#d8c39a"}
     order = [title[:60], title[:60], "sand", "sand"]
@@ -557,7 +557,7 @@ def test_titles_stay_titles(tmp_path, title):
         result = CliRunner().invoke(main, args)
         assert result.exit_code == 0, (args, result.output, result.exception)
     files = [p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob("*") if p.is_file()]
-    assert sorted(files) == [f"a/b/work/{n}" for n in ("p.toml", "x.md", "x.pdf", "x.png", "x.svg")]
+    assert sorted(files) == [f"a/b/desk/{n}" for n in ("p.toml", "x.md", "x.pdf", "x.png", "x.svg")]
     svg = (inside / "x.svg").read_text(encoding="utf-8")
     assert "<script" not in svg
     assert "<img" not in svg

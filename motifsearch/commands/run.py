@@ -137,7 +137,7 @@ def search(brief: Path | None, **options: Any) -> None:
     Any option below replaces the key of the brief.  Ctrl-C finishes the generation, writes the
     gallery of what was found so far, and says how to go on.
     """  # noqa: D301
-    from motifsearch.commands.session import Session
+    from motifsearch.commands.searching import SearchCommand
     from motifsearch.search.brief import brief_of, read_brief
 
     overrides = overrides_of(options)
@@ -159,7 +159,7 @@ def search(brief: Path | None, **options: Any) -> None:
             )
         resolved = brief_of(overrides)
     folder = resume or options["out"] or default_folder(brief, resolved)
-    Session(
+    SearchCommand(
         resolved,
         folder,
         resume=resume is not None,

@@ -43,7 +43,7 @@ PATIENCE = 2
 TARGET_WORK = 1e9
 
 
-class Session:
+class SearchCommand:
     """One search command.
 
     Args:
