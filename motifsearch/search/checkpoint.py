@@ -71,7 +71,7 @@ def checkpoint_bytes(run: Run) -> bytes:
         )
     arrays["state"] = np.frombuffer(json.dumps(state).encode(), np.uint8)
     buffer = io.BytesIO()
-    np.savez(buffer, allow_pickle=False, **arrays)
+    np.savez(buffer, **arrays)
     return buffer.getvalue()
 
 
