@@ -10,7 +10,7 @@ import io
 import json
 from dataclasses import asdict, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -71,7 +71,7 @@ def checkpoint_bytes(run: Run) -> bytes:
         )
     arrays["state"] = np.frombuffer(json.dumps(state).encode(), np.uint8)
     buffer = io.BytesIO()
-    np.savez(buffer, **arrays)
+    np.savez(buffer, **cast("Any", arrays))
     return buffer.getvalue()
 
 
