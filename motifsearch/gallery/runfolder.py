@@ -40,7 +40,7 @@ from motifsearch.thread.stash import Stash
 
 MAX_CANDIDATES = 2000
 PREVIEW_ROWS = 60
-PREVIEW_PX = 40
+PREVIEW_PX = 30
 #: Colours of a PNG of ours: a third of the size, and no difference that can be seen.
 PNG_COLOURS = 160
 

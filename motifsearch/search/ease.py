@@ -30,6 +30,8 @@ GIVE: Final = 0.02
 GIVE_FLAT: Final = 0.15
 EFFORT: Final = 100.0
 ROUNDS: Final = 6
+#: Neighbours whose work is reckoned in full at every step of a climb.
+TRIED: Final = 20
 
 
 class _Easer:
@@ -54,8 +56,11 @@ class _Easer:
         )
         return grid, np.repeat(self.order, len(genomes), axis=1)
 
-    def keeps(self, genomes: Genomes) -> npt.NDArray[np.bool_]:
-        """Return which genomes have the face and keep what they must, bool ``[N]``."""
+    def keeps(self, genomes: Genomes) -> npt.NDArray[np.int64]:
+        """Return the genomes that keep face and limits, int64 ``[n]``, the most promising first.
+
+        Fewer tying stretches promise less work: they are a bound of the passes.
+        """
         grid, colours = self.designs(genomes)
         good: npt.NDArray[np.bool_] = (faces(grid, colours, self.rows) == self.face).all((0, 1))
         scores = score_batch(grid, colours, self.setting)
@@ -64,7 +69,8 @@ class _Easer:
         for name in ("evenness_min", "flatness_min", "on_hand"):
             if name in each:
                 good &= each[name] == 0
-        return good
+        kept = np.flatnonzero(good)
+        return kept[np.lexsort((kept, scores.stretches_per_row[kept]))]
 
     def work(self, genome: Genomes) -> float:
         """Return how much work a grid is: steps per row and steps of a round together."""
@@ -124,7 +130,7 @@ def ease(judge: Judge, genome: Genomes, space: Space) -> Genomes:
         start = genome.take(np.array([0]))
         start.knots.reshape(-1, 1)[loose] = code
         starts.append(start)
-    good = [easer.keeps(start)[0] for start in starts]
+    good = [len(easer.keeps(start)) > 0 for start in starts]
     found = [_climb(easer, start, loose) for start, ok in zip(starts, good, strict=True) if ok]
     work, best = min(found, key=lambda pair: pair[0])
     if not work < easer.work(genome):
@@ -142,7 +148,7 @@ def _climb(easer: _Easer, start: Genomes, loose: npt.NDArray[np.int64]) -> tuple
         around = _with(current, cells, codes)
         tried = [
             (easer.work(one), int(n), one)
-            for n in np.flatnonzero(easer.keeps(around))
+            for n in easer.keeps(around)[:TRIED]
             for one in [around.take(np.array([n]))]
         ]
         if not tried:

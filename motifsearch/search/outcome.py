@@ -22,7 +22,7 @@ from motifsearch.search.genome import Genomes, Space, develop, pattern_of
 from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polish import polish
-from motifsearch.search.variety import NEAR, SPREAD, face_distance, pick
+from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
 from motifsearch.simulate.scores import score_batch, score_pattern
 from motifsearch.simulate.titles import give_titles
 from motifsearch.thread.cutting import CutList
@@ -228,14 +228,11 @@ def finish(brief: Brief, run: Run) -> Outcome:
         utility = utility[keep]
     found.sort(key=lambda f: (-f.utility, f.pattern.knots, f.pattern.colour_order))
     found = _titled(brief, found)
-    near = [
-        min((face_distance(a.pattern, b.pattern) for b in found if b is not a), default=1.0)
-        for a in found
-    ]
+    near = nearest_distances([f.pattern for f in found])
     return Outcome(
         tuple(found),
         len(pool) + refused,
         refused,
-        round(min(near, default=1.0), 6),
-        round(float(np.mean(near)) if near else 1.0, 6),
+        round(float(near.min(initial=1.0)), 6),
+        round(float(near.mean()) if len(near) else 1.0, 6),
     )

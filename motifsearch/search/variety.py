@@ -54,14 +54,15 @@ def outline(face: U8, strands: int) -> npt.NDArray[np.bool_]:
     """
     rows = len(face)
     out = np.zeros((rows - 1, strands // 2, 2), bool)
-    for r in range(rows - 1):
-        here, below = slots_in_row(strands, r), slots_in_row(strands, r + 1)
+    even, odd = slots_in_row(strands, 0), slots_in_row(strands, 1)
+    # Slot k of an even row stands over slots k-1 and k, of an odd one over k and k+1.
+    for first, left in ((0, -1), (1, 0)):
+        here, below = face[first : rows - 1 : 2], face[first + 1 :: 2]
+        mine, theirs = (even, odd) if first == 0 else (odd, even)
         for side in (0, 1):
-            # Slot k of an even row stands over slots k-1 and k, of an odd one over k and k+1.
-            step = side - 1 if r % 2 == 0 else side
-            slots = np.arange(here)
-            good = (slots + step >= 0) & (slots + step < below)
-            out[r, slots[good], side] = face[r, slots[good]] != face[r + 1, slots[good] + step]
+            step = left + side
+            low, high = max(0, -step), min(mine, theirs - step)
+            out[first::2, low:high, side] = here[:, low:high] != below[:, low + step : high + step]
     return out
 
 
@@ -123,6 +124,17 @@ def face_distance(a: Pattern, b: Pattern) -> float:
     """
     one = variants(repeat_face(a), a.strands)[0]
     return float(distances(one, [variants(repeat_face(b), b.strands)])[0])
+
+
+def nearest_distances(patterns: Sequence[Pattern]) -> F64:
+    """Return for every face its distance to the nearest of the others, float64 ``[n]``; 1 alone."""
+    packed = [variants(repeat_face(p), p.strands) for p in patterns]
+    out = np.ones(len(packed))
+    for n, one in enumerate(packed):
+        others = packed[:n] + packed[n + 1 :]
+        if others:
+            out[n] = distances(one[0], others).min()
+    return out
 
 
 def pick(
