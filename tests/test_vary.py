@@ -131,3 +131,26 @@ def test_a_target_of_another_width_is_refused(tmp_path):
     assert done.exit_code == 2
     assert "12" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_clock_that_jumps_changes_nothing(tmp_path, monkeypatch):
+    """Files hold no time of day, and limits run on the monotonic clock."""
+    import itertools
+    import time
+
+    jumps = itertools.cycle([0.0, 4e9, -5.0, 1e6])
+    brief = tmp_path / "b.toml"
+    brief.write_text(
+        f'strands = 6\nlength_mm = 60\nstash = "{STASH.as_posix()}"\n'
+        "[search]\npopulation = 20\ngenerations = 10\nperiods = [4]\n[gallery]\nsize = 2\n"
+    )
+    args = ("search", brief, "--workers", 1, "--seconds", 500)
+    assert run(*args, "--out", tmp_path / "plain").exit_code == 0
+    monkeypatch.setattr(time, "time", lambda: next(jumps))
+    assert run(*args, "--out", tmp_path / "jumped").exit_code == 0
+    monkeypatch.undo()
+    names = [p.relative_to(tmp_path / "plain") for p in (tmp_path / "plain").rglob("*")]
+    files = [n for n in names if (tmp_path / "plain" / n).is_file()]
+    assert len(files) > 10
+    for name in files:
+        assert (tmp_path / "plain" / name).read_bytes() == (tmp_path / "jumped" / name).read_bytes()
