@@ -75,16 +75,13 @@ class PassPlan:
     exact: bool
 
 
-def plan_passes(
-    pattern: Pattern, rows: int | None = None, *, max_seconds: float | None = None
-) -> PassPlan:
+def plan_passes(pattern: Pattern, rows: int | None = None) -> PassPlan:
     """Return a working order of the first `rows` rows with the fewest passes.
 
     Args:
         pattern: The design.
         rows: Rows of the block that is worked, all knots of rows 0 .. rows-1; one period when
             left out.
-        max_seconds: Has no effect: the minimum has a closed form, so there is no search to stop.
 
     Examples:
         >>> from motifsearch.pattern.design import make_pattern
@@ -95,7 +92,6 @@ def plan_passes(
         >>> [one.knots for one in plan.passes]
         [((0, 2, 0),), ((0, 0, 0), (1, 1, 0), (2, 2, 0)), ((2, 0, 0), (3, 1, 0))]
     """
-    del max_seconds
     passes = find_passes(pattern, pattern.rows if rows is None else rows)
     ordered = arrange(pattern, passes, needs(passes))
     return PassPlan(tuple(ordered), len(passes), True)
