@@ -9,10 +9,10 @@ from typing import Any
 import click
 
 from motifsearch import __version__
+from motifsearch.base.errors import MotifError
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.run import example, gallery, search
-from motifsearch.pattern.errors import MotifError
 
 
 class MotifGroup(click.Group):

@@ -20,11 +20,11 @@ def main() -> None:
     import atheris  # no dependency of ours: only here
 
     with atheris.instrument_imports(include=["motifsearch"]):
-        from motifsearch.pattern.errors import MotifError
+        from motifsearch.base.errors import MotifError
         from motifsearch.pattern.files import read_pattern
         from motifsearch.search.brief import read_brief
         from motifsearch.search.checkpoint import load_checkpoint
-        from motifsearch.search.target import read_target
+        from motifsearch.target.reading import read_target
         from motifsearch.thread.stash import read_stash
 
     folder = Path(tempfile.mkdtemp())

@@ -19,7 +19,7 @@ import numpy as np
 from click.testing import CliRunner
 
 from motifsearch.cli import main
-from motifsearch.pattern.canonical import canonical
+from motifsearch.pattern.canonical_form import canonical
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 

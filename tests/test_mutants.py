@@ -15,25 +15,25 @@ import pytest
 from conftest import patterns
 from hypothesis import given, settings
 
+from motifsearch.base.errors import InfeasibleError, InputError, MotifError, shorten
+from motifsearch.base.tomlfile import Table, write_atomic
 from motifsearch.pattern.bandplan import plan_band
-from motifsearch.pattern.canonical import canonical, canonical_key, shortest_period
+from motifsearch.pattern.canonical_form import canonical, canonical_key, shortest_period
 from motifsearch.pattern.design import make_pattern
-from motifsearch.pattern.errors import InfeasibleError, InputError, MotifError, shorten
 from motifsearch.pattern.files import write_pattern
 from motifsearch.pattern.knots import knots_in_grid, slots_in_row
 from motifsearch.pattern.passes import Pass, _side, pass_lower_bound, steady_passes
-from motifsearch.pattern.tomlfile import Table, write_atomic
 from motifsearch.pattern.walk import colour_return
 from motifsearch.simulate.colour import balance
-from motifsearch.simulate.consumption import counts
 from motifsearch.simulate.handling import minutes, stretches
 from motifsearch.simulate.reference import reference_scores
 from motifsearch.simulate.scores import pattern_arrays, pattern_setting, score_batch, score_pattern
+from motifsearch.simulate.thread_use import counts
 from motifsearch.simulate.walk import carry, sigma
 from motifsearch.thread import stock_columns, stock_program
-from motifsearch.thread.calibrate import fit
 from motifsearch.thread.calibration import format_calibration, read_calibration
 from motifsearch.thread.cutting import Allowances, Cut, CutList, fold_point
+from motifsearch.thread.fit import fit
 from motifsearch.thread.fitting import pair_fit
 from motifsearch.thread.kits import shopping_list
 from motifsearch.thread.measurement import (
@@ -462,7 +462,7 @@ def test_a_clear_bend_needs_no_warning():
 
 def test_outliers_are_studentised_without_themselves():
     """Residual over its spread, as a fit of the other observations predicts it."""
-    from motifsearch.thread.calibrate import _least_squares, _Row
+    from motifsearch.thread.fit import _least_squares, _Row
 
     rng = np.random.default_rng(5)
     x = rng.uniform(500.0, 2000.0, (9, 2))

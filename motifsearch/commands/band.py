@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.commands.design import (
     PATTERN,
     RUN_LENGTH,
@@ -16,7 +17,6 @@ from motifsearch.commands.design import (
     of_its_run,
     write_new,
 )
-from motifsearch.pattern.errors import InfeasibleError, InputError
 
 if TYPE_CHECKING:
     from motifsearch.thread.cutting import CutList
@@ -124,7 +124,7 @@ def cut(
     measure: Path | None,
 ) -> None:
     """Print what to cut for the design in PATTERN, where to fold, and from which piece."""
-    from motifsearch.gallery.runfolder import cut_csv
+    from motifsearch.runs.folder import cut_csv
     from motifsearch.thread.plan import plan_cuts
     from motifsearch.thread.stash import read_stash
     from motifsearch.thread.texts import cut_list_text, plan_text
@@ -239,11 +239,11 @@ def stash_use(
 
     The file is replaced in one step; what stood there is kept beside it as a backup.
     """
+    from motifsearch.base.units import total_text
     from motifsearch.thread.kits import kit_count
     from motifsearch.thread.plan import plan_cuts
     from motifsearch.thread.stash import read_stash, write_stash
     from motifsearch.thread.texts import plan_text
-    from motifsearch.thread.units import total_text
     from motifsearch.thread.usage import use_stash
 
     on_hand = read_stash(stash_path)
@@ -300,7 +300,7 @@ def calibrate(
 ) -> None:
     """Fit the thread model to finished bands: what was cut, and what was left over."""
     from motifsearch.thread import calibration
-    from motifsearch.thread.calibrate import calibrate as fit
+    from motifsearch.thread.fit import calibrate as fit
 
     found = fit(list(measurements), keep_bend=keep_bend)
     click.echo(calibration.calibration_text(found))

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from motifsearch.pattern.errors import InputError
+from motifsearch.base.errors import InputError
 
 if TYPE_CHECKING:
-    from motifsearch.gallery.entry import Entry
     from motifsearch.pattern.design import Pattern
+    from motifsearch.runs.candidate import Entry
     from motifsearch.thread.stash import Stash
 
 PATTERN = click.argument("pattern", type=click.Path(path_type=Path))
@@ -92,7 +92,7 @@ def write_new(path: Path, data: bytes | str, overwrite: bool) -> None:
         InputError: It exists and was not to be overwritten.
         MotifError: It cannot be written.
     """
-    from motifsearch.pattern.tomlfile import write_atomic
+    from motifsearch.base.tomlfile import write_atomic
 
     if path.exists() and not overwrite:
         raise InputError("the file exists already; give --overwrite", source=path)
@@ -113,7 +113,7 @@ def scored(pattern: Pattern, length_mm: float, stash: Stash | None) -> dict[str,
 
 def entry_of(pattern: Pattern, length_mm: float, stash: Stash | None) -> Entry:
     """Return a design as an entry of its own, with cuts, and a plan where there is a stash."""
-    from motifsearch.gallery.entry import Entry
+    from motifsearch.runs.candidate import Entry
     from motifsearch.thread.cutting import cut_list
     from motifsearch.thread.plan import plan_cuts
     from motifsearch.thread.stash import strand_diameters_mm
@@ -144,7 +144,7 @@ def _stash(path: Path | None) -> Stash | None:
 @click.option("--json", "as_json", is_flag=True, help="Print plain data with all digits.")
 def score(pattern: Path, length_mm: float, stash: Path | None, as_json: bool) -> None:
     """Print every score of the design in the file PATTERN."""
-    from motifsearch.gallery.terminal import score_table
+    from motifsearch.draw.terminal import score_table
     from motifsearch.pattern.files import read_pattern
 
     scores = scored(read_pattern(pattern), check_length(length_mm), _stash(stash))
@@ -170,9 +170,9 @@ def show(what: Path, rows: int | None, length_mm: float, passes: bool, plain: bo
     import os
     import sys
 
-    from motifsearch.gallery.runfolder import read_candidates
-    from motifsearch.gallery.terminal import score_table, show_face
+    from motifsearch.draw.terminal import score_table, show_face
     from motifsearch.pattern.files import read_pattern
+    from motifsearch.runs.folder import read_candidates
 
     check_length(length_mm)
     colour = sys.stdout.isatty() and not plain and "NO_COLOR" not in os.environ
@@ -194,8 +194,9 @@ def show(what: Path, rows: int | None, length_mm: float, passes: bool, plain: bo
 
 
 def _pass_lines(pattern: Pattern) -> str:
-    from motifsearch.gallery.steps import Setting, describe
+    from motifsearch.pattern.notches import Setting
     from motifsearch.pattern.passes import plan_passes
+    from motifsearch.worksheet.steps import describe
 
     setting = Setting(pattern.strands, 1, False)
     plan = plan_passes(pattern)
@@ -254,13 +255,13 @@ def draw(
     design = read_pattern(pattern)
     path = out or pattern.with_suffix(".png")
     if path.suffix.lower() == ".svg":
-        from motifsearch.gallery.chart import thread_chart_svg
+        from motifsearch.draw.thread_chart import thread_chart_svg
         from motifsearch.pattern.walk import repeat_rows
 
         height = rows or min(400, repeat_rows(design))
         write_new(path, thread_chart_svg(design, height, first_notch=first_notch), overwrite)
     elif path.suffix.lower() == ".png":
-        from motifsearch.gallery.fabric import png_bytes, render_band
+        from motifsearch.draw.cloth import png_bytes, render_band
 
         image = render_band(design, rows or 60, cell_px=cell_px, back=back, ends=True)
         write_new(path, png_bytes(image), overwrite)
@@ -272,7 +273,7 @@ def draw(
 def _blank(strands: int, rows: int, out: Path | None, overwrite: bool) -> None:
     if rows > MAX_BLANK_ROWS:
         raise InputError(f"expected at most {MAX_BLANK_ROWS} rows", rows, source="--rows")
-    from motifsearch.gallery.targetview import blank_png, blank_template, png_bytes
+    from motifsearch.draw.wanted import blank_png, blank_template, png_bytes
 
     if out is None:
         click.echo(blank_template(strands, rows), nl=False)
@@ -318,14 +319,15 @@ def worksheet(
     overwrite: bool,
 ) -> None:
     """Write the worksheet of the design in the file PATTERN."""
-    from motifsearch.gallery import worksheet as sheets
     from motifsearch.pattern.files import read_pattern
+    from motifsearch.worksheet import forms as sheets
+    from motifsearch.worksheet.content import make_worksheet
 
     design = read_pattern(pattern)
     length_mm, stash = of_its_run(pattern, length_mm, stash)
     on_hand = _stash(stash)
     entry = entry_of(design, length_mm, on_hand)
-    sheet = sheets.worksheet(
+    sheet = make_worksheet(
         entry,
         length_mm=length_mm,
         first_notch=first_notch,

@@ -9,22 +9,22 @@ from typing import Any
 
 import numpy as np
 
-from motifsearch.gallery.entry import Entry
-from motifsearch.gallery.runfolder import (
+from motifsearch.base.errors import InputError
+from motifsearch.base.tomlfile import read_text, write_atomic
+from motifsearch.pattern.canonical_form import canonical_key
+from motifsearch.pattern.design import Pattern
+from motifsearch.runs.candidate import Entry
+from motifsearch.runs.folder import (
     Band,
     make_folder,
     read_candidates,
     read_run_info,
     write_gallery,
 )
-from motifsearch.pattern.canonical import canonical_key
-from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InputError
-from motifsearch.pattern.tomlfile import read_text, write_atomic
 from motifsearch.search.brief import Brief, format_brief, read_brief
-from motifsearch.search.likeness import matched
 from motifsearch.search.loop import cuts_for
 from motifsearch.simulate.scores import score_pattern
+from motifsearch.target.likeness import matched
 from motifsearch.thread.plan import plan_cuts
 from motifsearch.thread.stash import Stash, format_stash
 
@@ -48,7 +48,7 @@ def target_picture(pattern: Pattern, brief: Brief) -> bytes:
     """Return the PNG of the brief's target beside a design; empty without a target."""
     if brief.target is None:
         return b""
-    from motifsearch.gallery.targetview import png_bytes, target_view
+    from motifsearch.draw.wanted import png_bytes, target_view
 
     inks = [brief.stash.thread(name).colour for name in brief.palette]
     cells = matched(brief.target, brief.palette, inks)

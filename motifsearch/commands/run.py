@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from motifsearch.pattern.errors import InputError
+from motifsearch.base.errors import InputError
 
 if TYPE_CHECKING:
     from motifsearch.search.brief import Brief

@@ -13,29 +13,29 @@ import click
 import numpy as np
 
 from motifsearch import __version__
+from motifsearch.base.errors import InfeasibleError, InputError, MotifError
+from motifsearch.base.tomlfile import write_atomic
 from motifsearch.commands.rebuild import scores_for, target_picture, write_stash_copy
 from motifsearch.commands.running import Interrupts, Progress, workers
-from motifsearch.gallery.entry import Entry
-from motifsearch.gallery.runfolder import (
+from motifsearch.pattern.canonical_form import canonical_key
+from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.files import read_pattern
+from motifsearch.runs.candidate import Entry
+from motifsearch.runs.folder import (
     Band,
     make_folder,
     read_run_info,
     sweep,
     write_gallery,
 )
-from motifsearch.pattern.canonical import canonical_key
-from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InfeasibleError, InputError, MotifError
-from motifsearch.pattern.files import read_pattern
-from motifsearch.pattern.tomlfile import write_atomic
 from motifsearch.search.brief import Brief, format_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame
-from motifsearch.search.likeness import matched
 from motifsearch.search.loop import Run, at_rest, evolve, new_run
 from motifsearch.search.outcome import Outcome, finish
-from motifsearch.search.reach import seed_patterns
-from motifsearch.search.target_text import format_target
+from motifsearch.target.likeness import matched
+from motifsearch.target.solver import seed_patterns
+from motifsearch.target.text import format_target
 
 #: Exchanges without any design that keeps the limits, after which the limits are looked at.
 PATIENCE = 2

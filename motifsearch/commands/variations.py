@@ -15,14 +15,14 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch import __version__
-from motifsearch.gallery.entry import Entry
-from motifsearch.gallery.runfolder import Band, make_folder, write_gallery
-from motifsearch.pattern.canonical import canonical_key
+from motifsearch.base.errors import InfeasibleError, InputError
+from motifsearch.base.tomlfile import write_atomic
+from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InfeasibleError, InputError
 from motifsearch.pattern.files import read_pattern
-from motifsearch.pattern.tomlfile import write_atomic
 from motifsearch.pattern.walk import walk
+from motifsearch.runs.candidate import Entry
+from motifsearch.runs.folder import Band, make_folder, write_gallery
 from motifsearch.search.brief import Brief, brief_of, format_brief
 from motifsearch.search.genome import Genomes, Space, develop, genomes_of, pattern_of
 from motifsearch.search.island import Judge, space_of
@@ -241,8 +241,8 @@ def _write(
     overwrite: bool,
 ) -> None:
     from motifsearch.commands.rebuild import scores_for, write_stash_copy
+    from motifsearch.describe.titles import give_titles
     from motifsearch.search.loop import cuts_for
-    from motifsearch.simulate.titles import give_titles
     from motifsearch.thread.plan import plan_cuts
 
     judge, space = Judge(brief), replace(space_of(brief, pattern.rows), border=False)

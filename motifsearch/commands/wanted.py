@@ -9,15 +9,15 @@ from pathlib import Path
 import numpy as np
 
 from motifsearch import __version__
+from motifsearch.base.errors import InputError
 from motifsearch.commands.design import check_length, entry_of
-from motifsearch.gallery.entry import Entry
-from motifsearch.gallery.runfolder import Band, make_folder, write_gallery
-from motifsearch.gallery.targetview import png_bytes, target_view
-from motifsearch.pattern.canonical import canonical_key
+from motifsearch.draw.wanted import png_bytes, target_view
+from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InputError
-from motifsearch.search.reach import Reach, solve
-from motifsearch.search.target import read_target
+from motifsearch.runs.candidate import Entry
+from motifsearch.runs.folder import Band, make_folder, write_gallery
+from motifsearch.target.reading import read_target
+from motifsearch.target.solver import Reach, solve
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM
 from motifsearch.thread.stash import Stash, StashThread, read_stash
 

@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from motifsearch.pattern.canonical import shortest_period
+from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.passes import Knot, Pass, arrange, find_passes, needs
 from motifsearch.pattern.walk import colour_return, walk

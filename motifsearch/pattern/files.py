@@ -19,11 +19,11 @@ from typing import Any
 
 import tomli_w
 
-from motifsearch.pattern.colour import is_hex
+from motifsearch.base.colour import is_hex
+from motifsearch.base.errors import InputError, nearest
+from motifsearch.base.tomlfile import REQUIRED, Table, read_toml, write_atomic
 from motifsearch.pattern.design import Pattern, make_pattern
-from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.pattern.knots import CODE, MAX_ROWS, MAX_STRANDS, MIN_STRANDS, slots_in_row
-from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml, write_atomic
 
 FORMAT = "motifsearch-pattern-1"
 KEYS = ("format", "title", "rows", "colour_order", "colours")

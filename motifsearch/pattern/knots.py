@@ -65,3 +65,7 @@ def knots_in_grid(strands: int, rows: int) -> int:
         7
     """
     return (rows + 1) // 2 * slots_in_row(strands, 0) + rows // 2 * slots_in_row(strands, 1)
+
+
+#: What people call the four knots, by code.
+KNOT_WORDS: Final = ("forward", "backward", "forward-backward", "backward-forward")

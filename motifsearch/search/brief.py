@@ -33,10 +33,11 @@ from typing import Any, Final
 
 import tomli_w
 
-from motifsearch.pattern.errors import InputError, nearest
+from motifsearch.base.errors import InputError, nearest
+from motifsearch.base.tomlfile import REQUIRED, Table, read_toml
 from motifsearch.pattern.knots import MAX_STRANDS, MIN_STRANDS
-from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml
-from motifsearch.search.target import Target, read_target
+from motifsearch.target.motif import Target
+from motifsearch.target.reading import read_target
 from motifsearch.thread.cutting import GOALS, Allowances
 from motifsearch.thread.stash import Stash, read_stash
 

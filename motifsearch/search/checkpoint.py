@@ -15,8 +15,8 @@ from typing import Any, cast
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.errors import InputError
-from motifsearch.pattern.tomlfile import write_atomic
+from motifsearch.base.errors import InputError
+from motifsearch.base.tomlfile import write_atomic
 from motifsearch.search.archive import CELLS, Archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from motifsearch.pattern.errors import InfeasibleError, MotifError
+from motifsearch.base.errors import InfeasibleError, MotifError
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import develop
 from motifsearch.search.island import Judge, new_island, run_epoch

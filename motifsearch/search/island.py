@@ -14,11 +14,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.colour import difference_matrix
+from motifsearch.base.colour import difference_matrix
 from motifsearch.search.archive import Archive, cell_of, empty_archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, design_hash, develop, join, random_genomes
-from motifsearch.search.likeness import likeness, matched
 from motifsearch.search.selection import ranking
 from motifsearch.search.variation import exchange_bands, mutate
 from motifsearch.search.wishes import (
@@ -30,6 +29,8 @@ from motifsearch.search.wishes import (
     utility,
 )
 from motifsearch.simulate.scores import Scores, Setting, score_batch
+from motifsearch.simulate.walk import faces
+from motifsearch.target.likeness import likeness, matched, rows_compared
 
 F64 = npt.NDArray[np.float64]
 #: Slots of the table of designs already scored; a newer design takes the place of an older one,
@@ -141,7 +142,10 @@ class Judge:
     ) -> tuple[dict[str, F64], dict[str, F64]]:
         """Return the measure and the degree of every wish, float64 ``[N]`` each."""
         longest = self.brief.limits.repeat_rows_max
-        like = None if self.target is None else likeness(grid, colours, self.target)
+        like = None
+        if self.target is not None:
+            rows = rows_compared(len(grid), len(self.target))
+            like = likeness(faces(grid, colours, rows), self.target)
         raw = measures(scores, space, longest, like)
         return raw, degrees(raw, longest)
 

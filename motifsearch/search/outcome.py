@@ -2,7 +2,7 @@
 
 The best elites of every kind from all islands are polished; the best of the run are picked so
 that they differ (see `motifsearch.search.variety`); each is given the simplest grid of its face
-(see `motifsearch.search.ease`); each must be possible to cut from the pieces
+(see `motifsearch.search.easing`); each must be possible to cut from the pieces
 on hand by an exact plan, where the brief says so.  One that is not makes the fast bound of its
 search stricter by what it lacked, and the next in line takes its place.
 """
@@ -14,17 +14,17 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from motifsearch.describe.titles import give_titles
 from motifsearch.pattern.design import Pattern
 from motifsearch.search.brief import Brief
 from motifsearch.search.construction import CONSTRUCTIONS
-from motifsearch.search.ease import ease
+from motifsearch.search.easing import ease
 from motifsearch.search.genome import Genomes, Space, develop, pattern_of
 from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
-from motifsearch.search.polish import polish
+from motifsearch.search.polishing import polish
 from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
 from motifsearch.simulate.scores import score_batch, score_pattern
-from motifsearch.simulate.titles import give_titles
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
 

@@ -122,7 +122,7 @@ def reconstruct(g: Genomes, space: Space, rng: np.random.Generator) -> Genomes:
     return child
 
 
-#: Left out because the ablation (`tests/bench_ablation.py`) showed nothing that they bring:
+#: Left out because the ablation (`tests/bench/bench_ablation.py`) showed nothing that they bring:
 #: exchanging who ties in a region, and filling a region with one kind of knot.
 MUTATIONS: Final[dict[str, tuple[Operator, float]]] = {
     "change_knots": (change_knots, 1.0),

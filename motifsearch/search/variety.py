@@ -21,7 +21,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.canonical import canonical_key
+from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.simulate.repeat import repeat_rows

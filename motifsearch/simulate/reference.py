@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from motifsearch.pattern.colour import colour_difference
+from motifsearch.base.colour import colour_difference
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import positions_in_row
 from motifsearch.pattern.walk import colour_return, face, repeat_rows

@@ -15,16 +15,16 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.pattern.colour import difference_matrix
+from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.simulate.colour import balance, colour_counts, contrast
-from motifsearch.simulate.consumption import consumption, evenness
 from motifsearch.simulate.handling import lean, minutes, returning_share, stretches
-from motifsearch.simulate.motif import motif
 from motifsearch.simulate.packed import MOST_ROWS, agreements, bits_of, packed_rows
 from motifsearch.simulate.repeat import repeat_rows
 from motifsearch.simulate.symmetry import GROUPS, KINDS, agreement, frieze_group
+from motifsearch.simulate.texture import motif
+from motifsearch.simulate.thread_use import consumption, evenness
 from motifsearch.simulate.walk import faces, return_periods
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import tomli_w
 
-from motifsearch.pattern.tomlfile import REQUIRED, read_toml, write_atomic
+from motifsearch.base.tomlfile import REQUIRED, read_toml, write_atomic
 from motifsearch.thread.model import ThreadModel
 
 FORMAT = "motifsearch-calibration-1"

@@ -21,8 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.errors import InputError
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InputError
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel, strand_use
 from motifsearch.thread.pairing import STEP_MM, classes_of, pair_few, pair_total, spread, whole_cm
 from motifsearch.thread.stash import Stash, strand_diameters_mm

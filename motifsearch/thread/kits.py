@@ -11,14 +11,14 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from motifsearch.pattern.errors import InfeasibleError
+from motifsearch.base.errors import InfeasibleError
+from motifsearch.base.units import piece_text
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import Wanted, colour_problem, wanted_cuts
 from motifsearch.thread.stash import Stash
 from motifsearch.thread.stock import Problem
 from motifsearch.thread.stock_program import fewest_new, most_sets
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
-from motifsearch.thread.units import piece_text
 
 
 @dataclass(frozen=True)

@@ -30,10 +30,10 @@ import numpy as np
 import numpy.typing as npt
 import tomli_w
 
+from motifsearch.base.errors import InputError, nearest
+from motifsearch.base.tomlfile import REQUIRED, Table, read_toml
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.pattern.files import read_pattern
-from motifsearch.pattern.tomlfile import REQUIRED, Table, read_toml
 from motifsearch.thread.cutting import Allowances, CutList
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM
 from motifsearch.thread.yarn import diameter_mm

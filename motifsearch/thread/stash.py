@@ -28,9 +28,9 @@ from typing import Any
 
 import tomli_w
 
-from motifsearch.pattern.colour import is_hex
-from motifsearch.pattern.errors import InputError
-from motifsearch.pattern.tomlfile import REQUIRED, Table, read_text, read_toml, write_atomic
+from motifsearch.base.colour import is_hex
+from motifsearch.base.errors import InputError
+from motifsearch.base.tomlfile import REQUIRED, Table, read_text, read_toml, write_atomic
 from motifsearch.thread.calibration import read_calibration
 from motifsearch.thread.model import ThreadModel
 from motifsearch.thread.threads import (

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
+from motifsearch.base.units import cut_text, fold_words, piece_text, total_text, width_text
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import KitCount, ShoppingList
 from motifsearch.thread.plan import CuttingPlan, PieceUse
 from motifsearch.thread.stash import Stash
-from motifsearch.thread.units import cut_text, fold_words, piece_text, total_text, width_text
 
 #: The aims of a plan, as people read them.
 AIMS = ("what is missing", "waste", "pieces begun")

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.errors import InputError, nearest
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.errors import InputError, nearest
 from motifsearch.thread.model import ThreadModel
 
 #: Metres in a skein where the stash does not say: stranded cotton is sold in about 8 m (common

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
-from motifsearch.pattern.errors import InfeasibleError, InputError
+from motifsearch.base.errors import InfeasibleError, InputError
+from motifsearch.base.units import piece_text
 from motifsearch.thread.plan import CuttingPlan
 from motifsearch.thread.stash import Stash
-from motifsearch.thread.units import piece_text
 
 
 def use_stash(stash: Stash, plan: CuttingPlan) -> Stash:

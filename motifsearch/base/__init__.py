@@ -1,0 +1,1 @@
+"""What every room stands on: errors, TOML and files, colour, array types, units, text."""

@@ -1,0 +1,70 @@
+"""Plain text: what may stand in a line of ours, and how numbers and lists are said."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Iterable
+
+
+def clean_text(text: str, width: int = 500) -> str:
+    r"""Return `text` in one line, without characters that break a file or turn what follows.
+
+    Control characters (also those that XML forbids), lone surrogates and direction overrides go;
+    letters of any script and emoji stay; more than `width` characters are cut with an ellipsis.
+
+    Examples:
+        >>> clean_text("a\x00b\u202ec  d")
+        'abc d'
+        >>> clean_text("abcdef", 4)
+        'abc…'
+    """
+    spaced = "".join(" " if c.isspace() else c for c in text)
+    kept = "".join(
+        c
+        for c in spaced
+        if unicodedata.category(c) not in ("Cc", "Cs", "Cn", "Co")
+        and not "\u202a" <= c <= "\u202e"
+        and not "\u2066" <= c <= "\u2069"
+    )
+    line = " ".join(kept.split())
+    return line if len(line) <= width else line[: width - 1] + "…"
+
+
+def percent(fraction: float) -> str:
+    """Return a share as whole per cent, halves up.
+
+    Examples:
+        >>> percent(0.125), percent(0.004)
+        ('13%', '0%')
+    """
+    return f"{math.floor(fraction * 100 + 0.5)}%"
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """Return a number with its noun.
+
+    Examples:
+        >>> count(1, "colour"), count(3, "colour")
+        ('1 colour', '3 colours')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def joined(parts: Iterable[str]) -> str:
+    """Return a list as it is said.
+
+    Examples:
+        >>> joined(["a", "b", "c"])
+        'a, b and c'
+    """
+    words = list(parts)
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def isolated(text: str) -> str:
+    """Return `text` between the marks FSI and PDI, so that its direction stays its own.
+
+    Unicode Standard Annex 9: a right-to-left name does not reorder the sentence around it.
+    """
+    return f"\u2068{text}\u2069"

@@ -1,0 +1,252 @@
+"""Reading TOML that people edit: one place for every check at the boundary.
+
+`Table` wraps a table of a file; its getters return a value of the right kind or raise
+`InputError` with the file, the key, what was expected and what stood there.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import tempfile
+import tomllib
+from collections.abc import Callable, Collection, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from motifsearch.base.errors import InputError, nearest
+
+#: No file of ours comes near; a larger one is a mistake (a picture, a disk image).
+MAX_BYTES = 4_000_000
+
+
+def read_text(path: str | Path, what: str) -> str:
+    """Return the UTF-8 text of a file.
+
+    Args:
+        path: The file.
+        what: What it should be, for the message, such as ``a pattern file``.
+
+    Raises:
+        InputError: The file is missing, is no file, is too large, or is no UTF-8 text.
+    """
+    path = Path(path)
+    try:
+        if not path.is_file():
+            found = "a folder" if path.is_dir() else "no such file"
+            raise InputError(f"expected {what}; {found}", source=path)
+        if path.stat().st_size > MAX_BYTES:
+            raise InputError(f"expected {what} of at most {MAX_BYTES} bytes", source=path)
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as bad:
+        raise InputError(f"expected {what} in UTF-8: {bad.reason}", source=path) from None
+    except (OSError, ValueError) as bad:
+        reason = getattr(bad, "strerror", None) or str(bad)
+        raise InputError(f"cannot read {what}: {reason}", source=str(path)) from None
+
+
+def read_toml(path: str | Path, what: str) -> Table:
+    """Return the top table of a TOML file.
+
+    Raises:
+        InputError: As `read_text`, and when the text is no TOML.
+    """
+    text = read_text(path, what)
+    try:
+        return Table(tomllib.loads(text), source=str(path))
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as bad:
+        raise InputError(f"expected {what} in TOML: {bad}", source=path) from None
+
+
+def write_atomic(path: Path, data: str | bytes) -> None:
+    """Write a file so that it is there whole or not at all.
+
+    The data goes to a new file in the same folder, is flushed to the disk, and takes the name
+    of `path` in one step.
+
+    Raises:
+        MotifError: The folder is missing or read-only, or the disk is full.
+    """
+    from motifsearch.base.errors import MotifError
+
+    raw = data.encode() if isinstance(data, str) else data
+    handle = -1
+    name = ""
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".tmp-", suffix="~")
+        with os.fdopen(handle, "wb") as out:
+            out.write(raw)
+            out.flush()
+            os.fsync(out.fileno())
+        os.chmod(name, 0o644)
+        os.replace(name, path)
+    except BaseException as bad:
+        if name and os.path.exists(name):
+            os.unlink(name)
+        if isinstance(bad, OSError):
+            raise MotifError(f"{path}: cannot write: {bad.strerror or bad}") from None
+        raise
+
+
+class Table:
+    """One table of a file, with checked getters.
+
+    Args:
+        data: The parsed table.
+        source: The file, for messages.
+        prefix: The key of this table inside the file, for messages.
+    """
+
+    def __init__(self, data: Mapping[str, Any], source: str, prefix: str = "") -> None:
+        self.data = dict(data)
+        self.source = source
+        self.prefix = prefix
+
+    def __contains__(self, key: str) -> bool:
+        """Return whether the table has `key`."""
+        return key in self.data
+
+    def key(self, key: str) -> str:
+        """Return the full key, such as ``limits.evenness_min``."""
+        return ".".join(part for part in (self.prefix, key) if part)
+
+    def error(self, key: str, expected: str, found: object = None) -> InputError:
+        """Return the error for `key`, to be raised."""
+        return InputError(expected, found, source=self.source, key=self.key(key))
+
+    def only(self, known: Collection[str]) -> None:
+        """Check that no key stands here but the known ones.
+
+        Raises:
+            InputError: There is another one; the message names the nearest known key.
+        """
+        for key in self.data:
+            if key not in known:
+                hint = nearest(key, known) or f"; known keys: {', '.join(sorted(known))}"
+                raise self.error(key, f"unknown key{hint}")
+
+    def _get(self, key: str, expected: str, default: Any) -> Any:
+        if key in self.data:
+            return self.data[key]
+        if default is REQUIRED:
+            raise self.error(key, f"missing; expected {expected}")
+        return default
+
+    def text(self, key: str, default: Any = None, *, choices: Collection[str] = ()) -> Any:
+        """Return a text, one of `choices` if there are any."""
+        expected = f"one of {', '.join(choices)}" if choices else "a text"
+        value = self._get(key, expected, default)
+        if key not in self.data:
+            return value
+        if not isinstance(value, str):
+            raise self.error(key, f"expected {expected}", value)
+        if not _can_be_written(value):
+            raise self.error(key, "expected a text that can be written as UTF-8", value)
+        if choices and value not in choices:
+            raise self.error(key, f"expected {expected}{nearest(value, choices)}", value)
+        return value
+
+    def flag(self, key: str, default: Any = False) -> Any:
+        """Return true or false."""
+        value = self._get(key, "true or false", default)
+        if key in self.data and not isinstance(value, bool):
+            raise self.error(key, "expected true or false", value)
+        return value
+
+    def whole(self, key: str, default: Any = None, *, low: int = 0, high: int = 10**9) -> Any:
+        """Return a whole number in ``low..high``."""
+        expected = f"a whole number from {low} to {high}"
+        value = self._get(key, expected, default)
+        if key not in self.data:
+            return value
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise self.error(key, f"expected {expected}", value)
+        return value
+
+    def number(
+        self,
+        key: str,
+        default: Any = None,
+        *,
+        low: float = 0.0,
+        high: float = 1e9,
+        above: bool = False,
+    ) -> Any:
+        """Return a number in ``low..high``; with `above`, `low` itself is refused."""
+        expected = (
+            f"a number {'above' if above else 'from'} {low:g} {'up ' if above else ''}to {high:g}"
+        )
+        value = self._get(key, expected, default)
+        if key not in self.data:
+            return value
+        return self.check_number(key, value, expected, low=low, high=high, above=above)
+
+    def check_number(
+        self, key: str, value: object, expected: str, *, low: float, high: float, above: bool
+    ) -> float:
+        """Return `value` as a float inside the bounds.
+
+        Raises:
+            InputError: It is no finite number or stands outside the bounds.
+        """
+        number = math.nan
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            try:
+                number = float(value)
+            except OverflowError:
+                number = math.inf
+        good = math.isfinite(number) and (low < number if above else low <= number)
+        if not good or number > high:
+            raise self.error(key, f"expected {expected}", value)
+        return number
+
+    def items(
+        self,
+        key: str,
+        default: Any = None,
+        *,
+        of: type | tuple[type, ...] = str,
+        what: str = "a list of texts",
+        check: Callable[[Any], bool] | None = None,
+    ) -> Any:
+        """Return a list whose every item is of a kind and passes `check`."""
+        value = self._get(key, what, default)
+        if key not in self.data:
+            return value
+        if not isinstance(value, list):
+            raise self.error(key, f"expected {what}", value)
+        for n, item in enumerate(value):
+            wrong = not isinstance(item, of) or (isinstance(item, bool) and of is not bool)
+            if wrong or (check is not None and not check(item)):
+                raise self.error(f"{key}[{n}]", f"expected {what}", item)
+        return list(value)
+
+    def table(self, key: str, *, required: bool = False) -> Table:
+        """Return a table inside this one; an absent one is empty unless required."""
+        value = self._get(key, "a table", REQUIRED if required else {})
+        if not isinstance(value, dict):
+            raise self.error(key, f"expected a table [{self.key(key)}]", value)
+        return Table(value, self.source, self.key(key))
+
+    def tables(self, key: str, *, required: bool = True) -> Iterator[Table]:
+        """Return the tables of a list such as ``[[threads]]``."""
+        value = self._get(key, f"tables [[{self.key(key)}]]", REQUIRED if required else [])
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            raise self.error(key, f"expected tables [[{self.key(key)}]]", value)
+        return (Table(v, self.source, f"{self.key(key)}[{n + 1}]") for n, v in enumerate(value))
+
+
+def _can_be_written(text: str) -> bool:
+    """Return whether a text is Unicode; bytes of an option that are not UTF-8 are none."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+class _Required:
+    """The default that means: there is none."""
+
+
+REQUIRED: Any = _Required()

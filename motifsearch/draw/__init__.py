@@ -1,0 +1,1 @@
+"""Pictures: cloth, thread chart, board, contact sheet, wanted motif, terminal."""

@@ -1,0 +1,189 @@
+"""The contact sheet: the ranked designs hung side by side, each with its number and a caption.
+
+The bands hang from their loops on a rail, as they would on a stall, all to one scale, so that a
+wider band is wider on the sheet too.  Captions are drawn in DejaVu Sans, which matplotlib brings
+along; a character that it does not have becomes an empty square.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from motifsearch.base.text import clean_text
+from motifsearch.draw.cloth import PAPER, Image, draw_cloth, lay_on_paper, pitch_of
+from motifsearch.pattern.design import Pattern
+
+if TYPE_CHECKING:
+    from PIL import ImageDraw
+
+_CELL_PX: Final = 20
+_GAP: Final = 18
+_INK: Final = (59, 53, 44)
+_QUIET: Final = (104, 95, 80)
+_RAIL: Final = (198, 184, 158)
+_NARROW: Final = 168
+_CAPTION_LINES: Final = 3
+_LINE_PX: Final = 17
+
+
+@lru_cache(maxsize=1)
+def _font_folder() -> Path:
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+@lru_cache(maxsize=8)
+def _font(name: str, size: int) -> Any:
+    from PIL import ImageFont
+
+    # The basic layout is there in every build of Pillow, so all draw the same picture.
+    return ImageFont.truetype(
+        str(_font_folder() / name), size, layout_engine=ImageFont.Layout.BASIC
+    )
+
+
+@lru_cache(maxsize=1)
+def _drawable() -> frozenset[int]:
+    """Return the code points that the caption font has."""
+    from matplotlib.ft2font import FT2Font
+
+    return frozenset(FT2Font(str(_font_folder() / "DejaVuSans.ttf")).get_charmap())
+
+
+def drawable_text(text: str, width: int = 500) -> str:
+    r"""Return `text` as it can be drawn from left to right in the caption font.
+
+    Runs of characters that the font does not have become one empty square; runs that read from
+    right to left are turned round, as the drawing itself knows one direction only.
+
+    Examples:
+        >>> drawable_text("Sea \U0001f30a\U0001f30a")
+        'Sea □'
+        >>> drawable_text("\u05d0\u05d1 x") == "\u05d1\u05d0 x"
+        True
+    """
+    known = _drawable()
+    out: list[str] = []
+    run: list[str] = []
+    for c in clean_text(text, width):
+        if unicodedata.category(c) in ("Cf", "Mn", "Me") and ord(c) not in known:
+            continue
+        shown = c if ord(c) in known else "□"
+        if shown == "□" and (run or out)[-1:] == ["□"]:
+            continue
+        if unicodedata.bidirectional(c) in ("R", "AL") or (run and c == " "):
+            run.append(shown)
+            continue
+        out += _turned(run)
+        run = []
+        out.append(shown)
+    return "".join(out + _turned(run))
+
+
+def _turned(run: list[str]) -> list[str]:
+    """Return a right-to-left run from its end, its trailing spaces still behind it."""
+    words = run[: len("".join(run).rstrip(" "))]
+    return words[::-1] + run[len(words) :]
+
+
+def _wrapped(text: str, font: Any, width: int, lines: int) -> list[str]:
+    """Return `text` broken at spaces (or inside a long word) into at most `lines` lines."""
+    out: list[str] = []
+    rest = drawable_text(text)
+    while rest and len(out) < lines:
+        n = len(rest)
+        while n > 1 and font.getlength(rest[:n]) > width:
+            n = max(1, min(n - 1, int(n * width / font.getlength(rest[:n])) + 1))
+        if n < len(rest) and " " in rest[1 : n + 1]:
+            n = rest.rindex(" ", 1, n + 1)
+        out.append(rest[:n].strip())
+        rest = rest[n:].strip()
+    if rest and out:
+        last = out[-1]
+        while last and font.getlength(last + "…") > width:
+            last = last[:-1]
+        out[-1] = last.rstrip() + "…"
+    return out
+
+
+def _label(
+    draw: ImageDraw.ImageDraw, number: int, caption: str, middle: int, top: int, width: int
+) -> None:
+    """Draw a number and, below it, its caption."""
+    bold, plain = _font("DejaVuSans-Bold.ttf", 19), _font("DejaVuSans.ttf", 12)
+    draw.text((middle, top), str(number), font=bold, fill=_INK, anchor="ma")
+    for n, line in enumerate(_wrapped(caption, plain, width, _CAPTION_LINES)):
+        at = (middle, top + 27 + n * _LINE_PX)
+        draw.text(at, line, font=plain, fill=_QUIET, anchor="ma")
+
+
+def contact_sheet(
+    entries: Sequence[tuple[str, Pattern]],
+    *,
+    columns: int = 4,
+    length_rows: int = 48,
+    ends: bool = True,
+) -> Image:
+    """Draw the ranked designs side by side, numbered from 1.
+
+    Args:
+        entries: (caption, pattern), best first.
+        columns: Bands in one line of the sheet, at least 1; fewer when there are fewer entries.
+        length_rows: Rows of each band, at least 1.
+        ends: Draw loop and braid too.
+
+    Returns:
+        uint8 ``[H, W, 3]``; without entries, a small empty sheet.
+
+    Raises:
+        ValueError: `columns` or `length_rows` is less than 1.
+    """
+    from PIL import Image as Pillow
+    from PIL import ImageDraw
+
+    if columns < 1 or length_rows < 1:
+        raise ValueError(f"expected at least 1, got columns={columns}, length_rows={length_rows}")
+    if not entries:
+        return np.full((64, 256, 3), PAPER, np.uint8)
+    pitch = pitch_of(length_rows, _CELL_PX)
+    bands = [
+        draw_cloth(p, length_rows, pitch, back=False, ends=ends, light_x=-1) for _, p in entries
+    ]
+    columns = min(columns, len(bands))
+    lines = -(-len(bands) // columns)
+    column_px = max(_NARROW, *(band.cover.shape[1] for band in bands)) + _GAP
+    label_px = 27 + _CAPTION_LINES * _LINE_PX + 16
+    heights = [
+        max(band.cover.shape[0] for band in bands[k * columns : (k + 1) * columns])
+        for k in range(lines)
+    ]
+    wide = columns * column_px + 2 * _GAP
+    tall = sum(heights) + lines * (label_px + _GAP) + _GAP
+    sheet = np.full((tall, wide, 3), PAPER, np.uint8)
+    spots = []
+    top = _GAP
+    for k in range(lines):
+        if ends:
+            # The rail that the loops hang from: a soft rod behind them.
+            rod = np.abs(np.linspace(-1.0, 1.0, 9))[:, None]
+            tone = np.array(_RAIL) * (1.06 - 0.34 * rod**2)
+            sheet[top + 9 : top + 18, _GAP : wide - _GAP] = tone.astype(np.uint8)[:, None, :]
+        for c, band in enumerate(bands[k * columns : (k + 1) * columns]):
+            height, width = band.cover.shape
+            left = _GAP + c * column_px + (column_px - width) // 2
+            part = sheet[top : top + height, left : left + width]
+            part[...] = lay_on_paper(band, pitch, ground=part)
+            spots.append((left + width // 2, top + heights[k] + 8))
+        top += heights[k] + label_px + _GAP
+    picture = Pillow.fromarray(sheet)
+    draw = ImageDraw.Draw(picture)
+    for number, ((caption, _), (middle, at)) in enumerate(zip(entries, spots, strict=True), 1):
+        _label(draw, number, caption, middle, at, column_px - 12)
+    return np.asarray(picture)

@@ -1,0 +1,1 @@
+"""The application: one call for each thing that a maker can ask for."""

@@ -1,0 +1,1 @@
+"""Painted motifs: reading them, and the exact solver that finds knots for them."""

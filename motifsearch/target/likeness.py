@@ -1,0 +1,62 @@
+"""Likeness: the share of a target's wanted cells that a face shows in the wanted colour.
+
+The face is taken over the rows in which grid and target both repeat, at most twice the longer of
+the two, and held against the target by `motifsearch.target.fidelity`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from motifsearch.base.colour import colour_difference
+from motifsearch.target.fidelity import wrong_cells
+from motifsearch.target.motif import Target
+
+U8 = npt.NDArray[np.uint8]
+
+
+def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> npt.NDArray[np.int8]:
+    """Return the target's cells as numbers of a palette, int8 ``[rows, S // 2]``; -1 for any.
+
+    A colour of the target is the palette's colour of the same name, or else the nearest by
+    CIEDE2000.
+
+    Args:
+        target: The target, with an even number of rows.
+        names: The palette's names.
+        colours: Their ``#rrggbb``.
+    """
+    number = []
+    for name, ink in zip(target.names, target.colours, strict=True):
+        if name in names:
+            number.append(list(names).index(name))
+        else:
+            number.append(int(np.argmin([colour_difference(ink, c) for c in colours])))
+    table = np.array([*number, -1], np.int8)
+    return table[target.cells]
+
+
+def rows_compared(period: int, target_rows: int) -> int:
+    """Return over how many rows of the face a grid of `period` rows is held against a target.
+
+    Examples:
+        >>> rows_compared(8, 12), rows_compared(10, 14)
+        (24, 14)
+    """
+    longer = max(period, target_rows)
+    rows = math.lcm(period, target_rows)
+    return rows if rows <= 2 * longer else longer
+
+
+def likeness(face: U8, cells: npt.NDArray[np.int8]) -> npt.NDArray[np.float64]:
+    """Return the likeness of N designs, float64 ``[N]``, 0..1.
+
+    Args:
+        face: uint8 ``[T, S // 2, N]``, the colours of `rows_compared` rows of every design.
+        cells: The target, int8 ``[rows, S // 2]``, rows even; -1 where no colour is wanted.
+    """
+    return 1.0 - wrong_cells(face, cells)

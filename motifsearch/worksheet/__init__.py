@@ -1,0 +1,1 @@
+"""What a maker prints: set-up, cut list and steps, as text, Markdown and PDF."""

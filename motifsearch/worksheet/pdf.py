@@ -1,0 +1,173 @@
+"""The worksheet on paper: PDF, A4 or Letter, the same bytes every time.
+
+The full sheet begins with picture, cautions, cuts and board over the whole width; everything
+else, the steps above all, runs in two columns over as many pages as it needs.  The teaching sheet
+is one page: it is set smaller until it fits, and where even that is not enough the steps break
+off and say so.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any, Final
+
+from reportlab import rl_config
+from reportlab.lib import pagesizes
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Frame,
+    FrameBreak,
+    NextPageTemplate,
+    PageBreak,
+    PageTemplate,
+)
+
+from motifsearch.worksheet.blocks import BoardBlock, Section
+from motifsearch.worksheet.pdf_blocks import Setter
+from motifsearch.worksheet.pdf_steps import SOFT
+from motifsearch.worksheet.pdf_type import FONT, load_fonts, settable
+from motifsearch.worksheet.sections import CARE, ORDER, sections, title
+
+if TYPE_CHECKING:
+    from motifsearch.worksheet.content import Worksheet
+
+COLUMN_GAP: Final = 16.0
+MARGIN: Final = 13 * mm
+LESSON_MARGIN: Final = 11 * mm
+#: The size of type in the columns of the full sheet.
+COLUMN_SIZE: Final = 0.93
+#: Points; columns under the whole-width part that are shorter than this are left out.
+LEAST_COLUMN: Final = 118.0
+#: More steps than these never fit on one page.
+MOST_STEPS: Final = 60
+#: Sizes of type that the teaching sheet tries, 9.2 points times these.
+SIZES: Final = (1.12, 1.04, 0.97, 0.9, 0.84, 0.79, 0.74)
+
+
+def _cloth(ws: Worksheet) -> ImageReader:
+    """Return the band, lying, as a JPEG (the format takes a twentieth of the room of pixels)."""
+    from PIL import Image
+
+    from motifsearch.draw.cloth import render_band
+
+    image = render_band(ws.pattern, ws.rows, cell_px=20, ends=True, horizontal=True)
+    stream = io.BytesIO()
+    seen = image[::-1] if ws.setting.mirrored else image
+    Image.fromarray(seen).save(stream, "JPEG", quality=92, subsampling=0)
+    stream.seek(0)
+    return ImageReader(stream)
+
+
+def render_pdf(ws: Worksheet, paper: str) -> bytes:
+    """Return the worksheet as a PDF on "A4" or "Letter"."""
+    page = pagesizes.A4 if paper == "A4" else pagesizes.LETTER
+    load_fonts()
+    cloth = _cloth(ws)
+    if not ws.teaching:
+        return _build(ws, cloth, page, 1.0)[0]
+    steps = sum(len(part.told) for part in ws.parts)
+    tries: list[tuple[float, int | None]] = [(size, None) for size in SIZES]
+    tries = tries if steps <= MOST_STEPS else []
+    tries += [(SIZES[-1], most) for most in range(min(steps, MOST_STEPS), -1, -1)]
+    low, high = 0, len(tries) - 1  # the first that fits; later ones take less room
+    while low < high:
+        middle = (low + high) // 2
+        if _build(ws, cloth, page, *tries[middle])[1] == 1:
+            high = middle
+        else:
+            low = middle + 1
+    return _build(ws, cloth, page, *tries[low])[0]
+
+
+def _build(
+    ws: Worksheet,
+    cloth: ImageReader,
+    page: tuple[float, float],
+    size: float,
+    most: int | None = None,
+) -> tuple[bytes, int]:
+    stream = io.BytesIO()
+    margin = LESSON_MARGIN if ws.teaching else MARGIN
+    width, height = page[0] - 2 * margin, page[1] - 2 * margin
+    setter = Setter(ws, cloth, width, size, most)
+    name = settable(title(ws, str))
+    pages = [0]
+
+    def footer(canvas: Any, _: Any) -> None:
+        pages[0] += 1
+        canvas.setFont(FONT, 7.5)
+        canvas.setFillColor(SOFT)
+        canvas.drawString(margin, margin - 11, name[:80])
+        canvas.drawRightString(page[0] - margin, margin - 11, f"page {pages[0]}")
+
+    column = (width - COLUMN_GAP) / 2
+    narrow = Setter(ws, cloth, column, size if ws.teaching else COLUMN_SIZE, most)
+    if ws.teaching:
+        head = setter.head()
+        for section in sections(ws, str):
+            if section.title == "The band":
+                head += [one for block in section.blocks for one in setter.block(block)]
+            elif section.title == CARE:
+                head += setter.cautions(section)
+        body = narrow.lesson()
+    else:
+        head, body = _full(ws, setter, narrow)
+    tall = sum(part.wrap(width, height)[1] for part in head) + 4
+
+    def columns(high: float) -> list[Any]:
+        return [
+            _frame(margin, margin, column, high),
+            _frame(margin + column + COLUMN_GAP, margin, column, high),
+        ]
+
+    if ws.teaching or tall <= height - LEAST_COLUMN:
+        first = [_frame(margin, margin + height - tall, width, tall), *columns(height - tall)]
+        story = [NextPageTemplate("columns"), *head, FrameBreak(), *body]
+    else:  # a cut list of very many threads
+        first = [_frame(margin, margin, width, height)]
+        story = [*head, NextPageTemplate("columns"), PageBreak(), *body]
+    rl_config.useA85 = 0  # plain bytes: smaller, and no time spent on making them text
+    document = BaseDocTemplate(
+        stream,
+        pagesize=page,
+        title=name,
+        author="motifsearch",
+        subject="Worksheet",
+        invariant=1,
+        lang="en",
+    )
+    document.addPageTemplates(
+        [
+            PageTemplate("first", first, onPage=footer),
+            PageTemplate("columns", columns(height), onPage=footer),
+        ]
+    )
+    document.build(story)
+    return stream.getvalue(), pages[0]
+
+
+def _full(ws: Worksheet, wide: Setter, narrow: Setter) -> tuple[list[Any], list[Any]]:
+    """Return what stands over the whole width of the full sheet, and what runs in columns."""
+    head, body = wide.head(), []
+    drawn: list[Any] = []
+    for section in sections(ws, str):
+        if section.title == CARE:
+            head += wide.cautions(section)
+        elif section.title in ("The band", "Cut"):
+            for block in section.blocks:
+                if section.title == "Cut" and block is section.blocks[0]:
+                    head += wide.heading(section.title)
+                head += [*wide.block(block), wide.gap(3)]
+        else:
+            shown = tuple(b for b in section.blocks if not isinstance(b, BoardBlock))
+            drawn += [one for b in section.blocks if b not in shown for one in wide.block(b)]
+            body += narrow.section(Section(section.title, shown))
+            if section.title == ORDER:
+                body += [narrow.gap(3), narrow.key()]
+    return head + drawn, body
+
+
+def _frame(left: float, low: float, width: float, height: float) -> Any:
+    return Frame(left, low, width, height, 0, 0, 0, 0)
