@@ -189,7 +189,7 @@ def test_first_sight(page: Browser) -> None:
         ".map(c => c.getAttribute('aria-label'))"
     )
     # The page puts the description together itself; it says what the Python side says.
-    assert labels[:3] == [alt_text(e) for e in designs()[:3]]
+    assert labels[:3] == [alt_text(e.pattern, e.scores) for e in designs()[:3]]
 
 
 @pytest.mark.parametrize(
@@ -393,7 +393,8 @@ def test_recolour_live(page: Browser, tmp_path: Path) -> None:
     order = ["plum" if name == "night" else name for name in arrowhead().colour_order]
     want = make_pattern("Arrowheads", arrowhead().row_texts(), order, INKS)
     label = page.js("return document.querySelector('.stage canvas').getAttribute('aria-label')")
-    assert label == alt_text(entry(want, 1, None))
+    shown = entry(want, 1, None)
+    assert label == alt_text(shown.pattern, shown.scores)
     assert "plum" in page.js("return document.querySelector('#h-cuts + div tbody').textContent")
     said = page.js("return document.getElementById('detail').textContent")
     assert "The threads on hand are enough for these colours." in said
@@ -448,7 +449,9 @@ def test_recolouring_changes_what_is_said(tab: Browser, tmp_path: Path) -> None:
         pairs = [Color(a).delta_e(Color(b), method="2000") for a in palette for b in palette]
         assert min(abs(value - p) for p in pairs) < 0.01
         assert tab.js(number).split(" ")[0] == f"{value:.0f}"
-        for kind, lines in zip(("strong", "weak"), strengths(want), strict=True):
+        for kind, lines in zip(
+            ("strong", "weak"), strengths(want.pattern, want.scores, want.plan), strict=True
+        ):
             shown = tab.js(
                 "return [...document.querySelectorAll(arguments[0])].map(l => l.textContent)",
                 f"#h-{kind} + div li",
