@@ -1,9 +1,103 @@
 """Generative design search for knotted friendship bracelets.
 
-The package is a house of rooms; each imports only from the floors below it::
+The names of `__all__` are what Python may use; each is loaded when it is first asked for::
 
-    pattern <- thread <- simulate <- search
-                            ^------ gallery     (cli uses all of them)
+    import motifsearch as ms
+
+    run = ms.search("brief.toml")     # a run: a sequence of candidates that show themselves
+    run[0].scores["repeat_rows"]
+    run.write("results/mine")         # the gallery, with worksheets
+
+The package is a house of rooms; each imports only from the floors below it (see DEVELOPERS.md).
 """
 
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from motifsearch.base.errors import InfeasibleError, InputError, MotifError
+    from motifsearch.pattern.files import read_pattern
+    from motifsearch.runs.one import cut, kits, score
+    from motifsearch.runs.rebuilding import open_run
+    from motifsearch.runs.searching import search
+    from motifsearch.runs.settings import Asked
+    from motifsearch.runs.sheets import draw, worksheet
+    from motifsearch.runs.varying import vary
+    from motifsearch.runs.wanted import target
+    from motifsearch.search.brief import read_brief
+    from motifsearch.thread.stash import read_stash
+
 __version__ = "0.1.0"
+
+#: The public names, and the modules that they are loaded from.
+_PUBLIC: Final = {
+    "read_stash": "thread.stash",
+    "read_brief": "search.brief",
+    "read_pattern": "pattern.files",
+    "search": "runs.searching",
+    "vary": "runs.varying",
+    "target": "runs.wanted",
+    "score": "runs.one",
+    "cut": "runs.one",
+    "kits": "runs.one",
+    "draw": "runs.sheets",
+    "worksheet": "runs.sheets",
+    "open_run": "runs.rebuilding",
+    "Asked": "runs.settings",
+    "MotifError": "base.errors",
+    "InputError": "base.errors",
+    "InfeasibleError": "base.errors",
+}
+
+__all__ = [
+    "Asked",
+    "InfeasibleError",
+    "InputError",
+    "MotifError",
+    "cut",
+    "draw",
+    "kits",
+    "open_run",
+    "read_brief",
+    "read_pattern",
+    "read_stash",
+    "score",
+    "search",
+    "target",
+    "vary",
+    "worksheet",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module."""
+    if name in _PUBLIC:
+        value = getattr(import_module(f"motifsearch.{_PUBLIC[name]}"), name)
+        globals()[name] = value
+        return value
+    raise AttributeError(f"module 'motifsearch' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """Return the public names too, though they are not loaded yet."""
+    return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """The package: four rooms are named as functions are, and the function is what Python means.
+
+    The import system sets a room as an attribute of its package; ``ms.search`` must stay the
+    function all the same.  A room is imported with ``from motifsearch.search import ...``.
+    """
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name in _PUBLIC and isinstance(value, ModuleType):
+            return
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.knots import MIRRORED, slots_in_row
-from motifsearch.runs.candidate import Entry
-from motifsearch.simulate.scores import score_pattern
-from motifsearch.thread.cutting import cut_list
-from motifsearch.thread.plan import plan_cuts
+from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.settings import Settings
+from motifsearch.thread.cutting import CutList
+from motifsearch.thread.plan import CuttingPlan
 from motifsearch.thread.stash import Stash, StashThread
 
 LENGTH_MM = 150.0
@@ -81,16 +84,30 @@ def mirrored(rng: np.random.Generator, title: str) -> Pattern:
     return make_pattern(title, grid, half_order + half_order[::-1], INKS)
 
 
-def entry(pattern: Pattern, rank: int, on_hand: Stash | None, **more: object) -> Entry:
-    cuts = cut_list(pattern, LENGTH_MM)
-    plan = None if on_hand is None else plan_cuts(cuts, on_hand)
-    folder = f"candidates/{rank:03d}"
-    values = {"wishes": {"many colours": 0.75}, "folder": folder, **more}
-    return Entry(rank, pattern, score_pattern(pattern, LENGTH_MM), cuts, plan, **values)  # type: ignore[arg-type]
+def entry(pattern: Pattern, rank: int, on_hand: Stash | None, **more: object) -> Candidate:
+    values = {"wishes": {"many colours": 0.75}, "folder": f"candidates/{rank:03d}", **more}
+    settings = Settings(stash=on_hand, length_mm=LENGTH_MM)
+    return assemble(pattern, settings, rank=rank, **values)  # type: ignore[arg-type]
 
 
-def entries(number: int, on_hand: Stash | None = None, seed: int = 7) -> list[Entry]:
+def entries(number: int, on_hand: Stash | None = None, seed: int = 7) -> list[Candidate]:
     rng = np.random.default_rng(seed)
     patterns = [arrowhead(), lozenge(), diagonal()]
     patterns += [mirrored(rng, f"Mirror {n}") for n in range(4, number + 1)]
     return [entry(p, n, on_hand) for n, p in enumerate(patterns[:number], start=1)]
+
+
+def bare(
+    rank: int,
+    pattern: Pattern,
+    scores: Mapping[str, Any],
+    cuts: CutList,
+    plan: CuttingPlan | None,
+    **more: object,
+) -> Candidate:
+    """A candidate put together by hand, as no run would: for pages and sheets of odd values."""
+    settings = Settings(length_mm=cuts.length_mm)
+    return Candidate(
+        rank=rank, pattern=pattern, settings=settings, scores=scores, cuts=cuts, plan=plan,
+        **more,  # type: ignore[arg-type]
+    )  # fmt: skip

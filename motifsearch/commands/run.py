@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from motifsearch.base.errors import InputError
-
-if TYPE_CHECKING:
-    from motifsearch.search.brief import Brief
+from motifsearch.commands.options import OVERWRITE, PATH, say
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+PAPER = click.option(
+    "--paper",
+    type=click.Choice(["A4", "Letter"]),
+    default=None,
+    help="Paper of the worksheets; the run's own, or A4.",
+)
 
 #: Option, key of the brief, type, help.
 BRIEF_OPTIONS: Sequence[tuple[str, str, Any, str]] = (
@@ -88,18 +93,18 @@ def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
 
 
 @click.command()
-@click.argument("brief", required=False, type=click.Path(path_type=Path))
+@click.argument("brief", required=False, type=PATH)
 @brief_options
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     help="The run folder; results/ and a name from brief and seed when left out.",
 )
-@click.option("--overwrite", is_flag=True, help="Write into an existing run folder.")
+@OVERWRITE
 @click.option(
     "--resume",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="RUN",
     help="Go on with the run in this folder.",
@@ -108,7 +113,7 @@ def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
     "--from",
     "seeds",
     multiple=True,
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="PATTERN",
     help="Start from this design; may be given several times.",
 )
@@ -118,13 +123,7 @@ def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
     default=None,
     help="Processes; the result is the same for any number (as many as cores).",
 )
-@click.option(
-    "--paper",
-    type=click.Choice(["A4", "Letter"]),
-    default="A4",
-    show_default=True,
-    help="Paper of the worksheets.",
-)
+@PAPER
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def search(brief: Path | None, **options: Any) -> None:
     """Search designs for BRIEF and write a ranked gallery.
@@ -137,52 +136,51 @@ def search(brief: Path | None, **options: Any) -> None:
     Any option below replaces the key of the brief.  Ctrl-C finishes the generation, writes the
     gallery of what was found so far, and says how to go on.
     """  # noqa: D301
-    from motifsearch.commands.searching import SearchCommand
-    from motifsearch.search.brief import brief_of, read_brief
+    from motifsearch.commands.running import Display, Interrupts
+    from motifsearch.runs.searching import default_folder, resolve, resume, search
+    from motifsearch.runs.telling import search_text
 
     overrides = overrides_of(options)
-    resume: Path | None = options["resume"]
-    if resume is not None:
-        if brief is not None or options["seeds"]:
-            raise click.UsageError("--resume takes its brief from the run folder")
-        allowed = {"search.generations", "search.seconds", "gallery.size", "title"}
-        for key in overrides:
-            if key not in allowed:
-                raise click.UsageError(f"--resume cannot change {key}")
-        resolved = read_brief(resume / "brief.toml", overrides)
-    elif brief is not None:
-        resolved = read_brief(brief, overrides)
-    else:
-        if "stash" not in overrides or "strands" not in overrides:
-            raise click.UsageError(
-                "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
-            )
-        resolved = brief_of(overrides)
-    folder = resume or options["out"] or default_folder(brief, resolved)
-    SearchCommand(
-        resolved,
-        folder,
-        resume=resume is not None,
-        overwrite=options["overwrite"],
-        seeds=options["seeds"],
-        workers=options["workers"],
-        paper=options["paper"],
-        quiet=options["quiet"],
-    ).run()
-
-
-def default_folder(path: Path | None, brief: Brief) -> Path:
-    """Return ``results/NAME-seedN``, NAME from the brief's file or from its title."""
-    name = path.stem if path is not None else f"{brief.strands}-strands"
-    safe = "".join(c if c.isalnum() or c in "-_" else "-" for c in name).strip("-")[:60] or "run"
-    return Path("results") / f"{safe}-seed{brief.search.seed}"
+    goes_on: Path | None = options["resume"]
+    if goes_on is not None and (brief is not None or options["seeds"]):
+        raise click.UsageError("--resume takes its brief from the run folder")
+    missing = "stash" not in overrides or "strands" not in overrides
+    if goes_on is None and brief is None and missing:
+        raise click.UsageError(
+            "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
+        )
+    display = Display(options["quiet"], overrides.get("search.seconds"))
+    with Interrupts() as caught:
+        hooks = display.hooks(caught)
+        try:
+            if goes_on is not None:
+                run = resume(
+                    goes_on, overrides=overrides, workers=options["workers"],
+                    paper=options["paper"], hooks=hooks,
+                )  # fmt: skip
+            else:
+                resolved, path = resolve(brief, overrides)
+                run = search(
+                    resolved,
+                    origin=path,
+                    out=options["out"] or default_folder(path, resolved),
+                    overwrite=options["overwrite"],
+                    seeds=options["seeds"],
+                    workers=options["workers"],
+                    paper=options["paper"] or "A4",
+                    hooks=hooks,
+                )
+        finally:
+            display.end()
+    say(run.said)
+    click.echo(search_text(run), nl=False)
 
 
 @click.command()
-@click.argument("runs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="RUN...")
+@click.argument("runs", nargs=-1, required=True, type=PATH, metavar="RUN...")
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     help="Where to write; the run folder itself when there is only one.",
 )
@@ -193,30 +191,31 @@ def default_folder(path: Path | None, brief: Brief) -> Path:
     metavar="RUN:NNN",
     help="A candidate that comes first; with one run its number is enough.",
 )
-@click.option("--overwrite", is_flag=True, help="Write into an existing folder.")
-@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
+@OVERWRITE
+@PAPER
 def gallery(
     runs: tuple[Path, ...],
     out: Path | None,
     favourites: tuple[str, ...],
     overwrite: bool,
-    paper: str,
+    paper: str | None,
 ) -> None:
     """Build the page, the pictures and the worksheets of one or several RUNs again.
 
-    Nothing is searched.  Damaged candidates are named and left out.
+    Nothing is searched, numbers do not change, and damaged candidates are named and stay.
     """
-    from motifsearch.commands.rebuild import rebuild
+    from motifsearch.runs.rebuilding import rebuild
+    from motifsearch.runs.telling import rebuild_text
 
-    for line in rebuild(runs, out, favourites, overwrite, paper):
-        click.echo(line)
+    run = rebuild(runs, out=out, favourites=favourites, overwrite=overwrite, paper=paper)
+    click.echo(rebuild_text(run), nl=False)
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PATH)
 def example(folder: Path) -> None:
     """Write the demo stash, briefs and patterns into FOLDER."""
-    from motifsearch.commands.rebuild import write_example
+    from motifsearch.runs.example import example as written
 
-    for path in write_example(folder):
+    for path in written(folder):
         click.echo(str(path))

@@ -1,40 +1,179 @@
-"""One candidate of a gallery, with all that is shown of it."""
+"""A candidate: one design with all that is known of it, assembled in one place.
+
+Scores, cut list and cutting plan follow from the design and its settings
+(`motifsearch.runs.settings`) and from nothing else, so a design says the same wherever it is shown,
+cut, printed or asked for.
+"""
 
 from __future__ import annotations
 
+import base64
+import html
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
 
+import numpy as np
+
+from motifsearch.base.text import clean_text
+from motifsearch.describe import words
 from motifsearch.pattern.design import Pattern
-from motifsearch.thread.cutting import CutList
-from motifsearch.thread.plan import CuttingPlan
+from motifsearch.runs.settings import Settings
+from motifsearch.simulate.scores import score_pattern
+from motifsearch.thread.cutting import CutList, cut_list
+from motifsearch.thread.model import DEFAULT_DIAMETER_MM
+from motifsearch.thread.plan import CuttingPlan, plan_cuts
+from motifsearch.thread.stash import Stash, StashThread, strand_diameters_mm
+
+#: Rows of the picture that a candidate shows of itself in a notebook, at most.
+SHOWN_ROWS: Final = 60
 
 
-@dataclass(frozen=True)
-class Entry:
-    """A ranked candidate.
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """A design with its settings and all that follows from them.
 
     Attributes:
-        rank: From 1.
         pattern: The design.
+        settings: What it is made with.
         scores: As ``motifsearch score --json`` prints them.
-        cuts: What to cut, for the length of the run.
-        plan: Which piece each cut comes from; None when the run knows no stash.
-        construction: How the grid was built: none, mirror, glide, half_turn, flip, mirror_flip.
-        wishes: The wish's name to how well it is met, 0..1.
-        folder: The candidate's folder relative to the page, such as ``candidates/001``.
+        cuts: What to cut.
+        plan: Which piece each cut comes from; None when nothing on hand is known.
+        rank: Its number in its gallery, from 1.
+        folder: Its folder relative to the run, such as ``candidates/001``; empty for none.
+        construction: How the search built the grid: none, mirror, glide, half_turn, flip,
+            mirror_flip.
+        wishes: A wish's name to how well it is met, 0..1.
+        wishes_met: The weighted mean of the wishes; for a target the share of right cells.
         notes: Further lines to be shown.
         target_png: The wanted motif beside the face, wrong cells marked; empty without a target.
     """
 
-    rank: int
     pattern: Pattern
+    settings: Settings
     scores: Mapping[str, Any]
     cuts: CutList
     plan: CuttingPlan | None
+    rank: int = 1
+    folder: str = ""
     construction: str = "none"
     wishes: Mapping[str, float] = field(default_factory=dict)
-    folder: str = ""
+    wishes_met: float = 0.0
     notes: tuple[str, ...] = ()
     target_png: bytes = b""
+
+    @property
+    def title(self) -> str:
+        """The design's title."""
+        return self.pattern.title
+
+    @property
+    def words(self) -> str:
+        """What the design looks like, in plain words."""
+        return words.alt_text(self.pattern, self.scores)
+
+    def png(self, rows: int | None = None, *, cell_px: int = 20, back: bool = False) -> bytes:
+        """Return the knotted band as PNG.
+
+        Args:
+            rows: Rows drawn; the whole band, at most `SHOWN_ROWS`, when left out.
+            cell_px: The size of a knot in pixels.
+            back: The back of the band.
+        """
+        from motifsearch.draw.cloth import png_bytes, render_band
+
+        height = min(self.cuts.rows, SHOWN_ROWS) if rows is None else rows
+        return png_bytes(render_band(self.pattern, height, cell_px=cell_px, back=back, ends=True))
+
+    def _repr_png_(self) -> bytes:
+        """Show the band in a notebook."""
+        return self.png()
+
+    def _repr_html_(self) -> str:
+        """Show the band with its title, its facts and its words in a notebook."""
+        picture = base64.b64encode(self.png(cell_px=14)).decode("ascii")
+        facts = (
+            f"{self.pattern.strands} strands, {self.cuts.length_mm:g} mm, "
+            f"thread {self.cuts.total_mm / 1000:.1f} m in all, "
+            f"evenness {self.scores['thread']['evenness']:.0%}"
+        )
+        return (
+            f"<figure><figcaption><b>{html.escape(clean_text(self.title) or 'Untitled')}</b><br>"
+            f"{html.escape(facts)}</figcaption>"
+            f'<img alt="{html.escape(clean_text(self.words))}" '
+            f'src="data:image/png;base64,{picture}"></figure>'
+        )
+
+
+def with_unknown(stash: Stash, pattern: Pattern) -> Stash:
+    """Return the stash with the design's colours that it lacks, as threads to be bought.
+
+    They are taken to be as thick as most thread, and nothing of them is on hand.
+    """
+    more = tuple(
+        StashThread(name, pattern.colours[name], DEFAULT_DIAMETER_MM, None, ())
+        for name in pattern.palette
+        if name not in stash.names
+    )
+    return replace(stash, threads=stash.threads + more) if more else stash
+
+
+def assemble(
+    pattern: Pattern,
+    settings: Settings,
+    *,
+    rank: int = 1,
+    folder: str = "",
+    construction: str = "none",
+    wishes: Mapping[str, float] | None = None,
+    wishes_met: float = 0.0,
+    notes: tuple[str, ...] = (),
+    target_png: bytes = b"",
+) -> Candidate:
+    """Return a design as a candidate: its scores, what to cut, and from which piece.
+
+    Args:
+        pattern: The design.
+        settings: What it is made with.
+        rank: Its number in its gallery.
+        folder: Its folder relative to the run.
+        construction: How its grid was built.
+        wishes: How well every wish is met.
+        wishes_met: The weighted mean of the wishes.
+        notes: Further lines.
+        target_png: The wanted motif beside the face.
+
+    Raises:
+        InputError: A colour is not on hand, or the pairing lacks its stash.
+    """
+    stash = settings.stash
+    model = diameters = by_colour = None
+    if stash is not None:
+        model = stash.model
+        diameters = strand_diameters_mm(pattern, stash)
+        by_colour = np.array([stash.thread(name).diameter_mm for name in pattern.palette])
+    cuts = cut_list(
+        pattern,
+        settings.length_mm,
+        model=model,
+        diameters_mm=diameters,
+        allowances=settings.allowances,
+        folded=settings.folded,
+        goal=settings.pairing,
+        stash=stash,
+    )
+    on_hand = stash is not None and any(thread.pieces_mm for thread in stash.threads)
+    return Candidate(
+        pattern=pattern,
+        settings=settings,
+        scores=score_pattern(pattern, settings.length_mm, model, by_colour),
+        cuts=cuts,
+        plan=plan_cuts(cuts, stash) if stash is not None and on_hand else None,
+        rank=rank,
+        folder=folder,
+        construction=construction,
+        wishes=dict(wishes or {}),
+        wishes_met=wishes_met,
+        notes=notes,
+        target_png=target_png,
+    )

@@ -9,7 +9,7 @@ from designs import INKS, LENGTH_MM, arrowhead, diagonal, entry, lozenge, stash
 
 from motifsearch.describe import figures, words
 from motifsearch.pattern.design import Pattern, make_pattern
-from motifsearch.runs.candidate import Entry
+from motifsearch.runs.candidate import Candidate
 from motifsearch.simulate.scores import score_pattern
 
 FSI, PDI = "\u2068", "\u2069"
@@ -23,11 +23,11 @@ def look(pattern: Pattern) -> str:
     return bare(words.look(pattern, score_pattern(pattern, LENGTH_MM)))
 
 
-def alt_text(shown: Entry) -> str:
+def alt_text(shown: Candidate) -> str:
     return words.alt_text(shown.pattern, shown.scores)
 
 
-def strengths(shown: Entry) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def strengths(shown: Candidate) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return words.strengths(shown.pattern, shown.scores, shown.plan)
 
 

@@ -17,6 +17,7 @@ from designs import (
     INKS,
     LENGTH_MM,
     arrowhead,
+    bare,
     entries,
     entry,
     stash,
@@ -24,7 +25,7 @@ from designs import (
 
 from motifsearch.page.gallery import SORTS, clean, gallery_html, json_in_html
 from motifsearch.pattern.design import make_pattern
-from motifsearch.runs.candidate import Entry
+from motifsearch.runs.candidate import Candidate
 from motifsearch.thread.stash import Stash, StashThread
 
 
@@ -145,7 +146,7 @@ def test_equal_designs_get_different_names() -> None:
     assert len({d["id"] for d in page_data(_plain(made))["designs"]}) == 2
 
 
-def _plain(made: list[Entry]) -> str:
+def _plain(made: list[Candidate]) -> str:
     return gallery_html(made, title="x", length_mm=LENGTH_MM)
 
 
@@ -165,7 +166,7 @@ def test_what_was_skipped_is_named() -> None:
 
 def test_a_missing_score_is_shown_as_none() -> None:
     made = entries(1)[0]
-    bald = Entry(1, made.pattern, {}, made.cuts, None)
+    bald = bare(1, made.pattern, {}, made.cuts, None)
     shown = page_data(_plain([bald]))["designs"][0]
     assert shown["scores"]["thread.evenness"] is None
     assert shown["repeatRows"] is None

@@ -23,6 +23,7 @@ import pytest
 import tomli_w
 from click.testing import CliRunner
 from conftest import INKS
+from designs import bare
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
@@ -30,7 +31,8 @@ from motifsearch.base.errors import MotifError
 from motifsearch.cli import main
 from motifsearch.pattern.design import make_pattern
 from motifsearch.pattern.files import format_pattern, read_pattern
-from motifsearch.runs.folder import read_candidates, read_run_info
+from motifsearch.runs.kept import standing
+from motifsearch.runs.record import read_record
 from motifsearch.search.brief import TOP_KEYS, WISHES, read_brief
 from motifsearch.search.checkpoint import checkpoint_bytes, load_checkpoint
 from motifsearch.search.loop import evolve, new_run
@@ -503,7 +505,7 @@ def test_a_member_that_claims_to_be_huge(place, checkpoint):
 def test_run_json(place, data):
     (place / "run.json").write_bytes(data)
     with guarded():
-        assert isinstance(read_run_info(place), dict)
+        assert read_record(place)[0].version
     (place / "run.json").unlink()
 
 
@@ -514,8 +516,8 @@ def test_damaged_candidates_are_named_and_skipped(tmp_path):
         (folder / "pattern.toml").write_text(text)
     (tmp_path / "candidates" / "004").mkdir()
     (tmp_path / "candidates" / "stray").write_text("x")
-    found, skipped = read_candidates(tmp_path)
-    assert [name for name, _ in found] == ["001"]
+    found, skipped = standing(tmp_path)
+    assert [one.name for one in found] == ["001"]
     assert [line[:3] for line in skipped] == ["002", "003", "004"]
 
 
@@ -594,7 +596,6 @@ class Scripts(HTMLParser):
 def test_the_page_holds_no_script_of_a_title():
     """Titles and colour names are text on the page, whatever they hold."""
     from motifsearch.page.gallery import gallery_html
-    from motifsearch.runs.candidate import Entry
     from motifsearch.simulate.scores import score_pattern
     from motifsearch.thread.cutting import cut_list
     from motifsearch.thread.stash import Stash, StashThread
@@ -606,7 +607,7 @@ def test_the_page_holds_no_script_of_a_title():
         )
         colours = {t.name: t.colour for t in threads}
         pattern = make_pattern(title, ["rr ll", "rl"], [name, name, "sand", "sand"], colours)
-        entry = Entry(
+        entry = bare(
             1, pattern, score_pattern(pattern), cut_list(pattern, 100.0), None,
             folder="candidates/001",
         )  # fmt: skip

@@ -11,10 +11,10 @@ from click.testing import CliRunner
 
 from motifsearch.base.errors import InputError
 from motifsearch.cli import main
-from motifsearch.commands.variations import parse_rows
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.files import read_pattern
-from motifsearch.runs.folder import read_candidates
+from motifsearch.runs.kept import standing
+from motifsearch.runs.varying import parse_rows
 from motifsearch.simulate.scores import score_pattern
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -32,22 +32,22 @@ def test_variations_keep_what_is_locked(tmp_path):
         "--size", 5, "--out", tmp_path / "v",
     )  # fmt: skip
     assert done.exit_code == 0, done.output
-    found, skipped = read_candidates(tmp_path / "v")
+    found, skipped = standing(tmp_path / "v")
     assert not skipped
     own = read_pattern(path)
     assert len(found) >= 3
-    assert canonical_key(found[0][1]) == canonical_key(own)
-    assert len({canonical_key(p) for _, p in found}) == len(found)
+    assert canonical_key(found[0].pattern) == canonical_key(own)
+    assert len({canonical_key(one.pattern) for one in found}) == len(found)
     exact = {
         kind
         for kind, share in score_pattern(own)["symmetry"].items()
         if kind != "frieze_group" and share == 1.0
     }
     assert exact
-    for _, pattern in found[1:]:
+    for pattern in (one.pattern for one in found[1:]):
         symmetry = score_pattern(pattern)["symmetry"]
         assert all(symmetry[kind] == 1.0 for kind in exact)
-        assert pattern.colour_order == found[0][1].colour_order
+        assert pattern.colour_order == found[0].pattern.colour_order
         assert own.knots[0] in pattern.knots
         assert own.knots[1] in pattern.knots
 
@@ -78,7 +78,7 @@ def test_hearts_are_knotted_exactly(tmp_path):
     info = json.loads((tmp_path / "t" / "run.json").read_text())
     assert info["target"]["wrong_cells"] == 0
     # The face of the first design, read without our solver: the heart's cells are brick.
-    (_, pattern), *_ = read_candidates(tmp_path / "t")[0]
+    pattern = standing(tmp_path / "t")[0][0].pattern
     from motifsearch.pattern.walk import face
 
     names = np.array(pattern.palette)

@@ -15,13 +15,14 @@ from dataclasses import replace
 import numpy as np
 import pypdf
 import pytest
+from designs import bare
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from motifsearch.base.errors import InputError
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.walk import face
-from motifsearch.runs.candidate import Entry
+from motifsearch.runs.candidate import Candidate
 from motifsearch.thread.cutting import Cut, CutList, cut_list
 from motifsearch.thread.plan import CuttingPlan, PieceUse
 from motifsearch.thread.texts import cut_list_text
@@ -35,8 +36,8 @@ CAUTIONS = ("under three", "sleep", "play equipment", "machinery", "tight", "Sci
 DYE_AND_RULES = ("Dye may run", "product-safety rules")
 
 
-def entry(pattern: Pattern, length_mm: float = 150.0, plan: CuttingPlan | None = None) -> Entry:
-    return Entry(1, pattern, {}, cut_list(pattern, length_mm), plan)
+def entry(pattern: Pattern, length_mm: float = 150.0, plan: CuttingPlan | None = None) -> Candidate:
+    return bare(1, pattern, {}, cut_list(pattern, length_mm), plan)
 
 
 def arrows() -> Pattern:
@@ -282,14 +283,14 @@ For both ends together 18 cm of every strand is allowed.
 """
 
 
-def small() -> Entry:
+def small() -> Candidate:
     lanes = make_pattern("Two lanes", ["rr rr", "rl"], ["sand", "sand", "teal", "teal"], INK)
     ends = (180.0, 180.0)
     cuts = (
         Cut("A", "sand", (0, 1), (140.0, 100.0), (13.0, 9.0), ends, 630.0, 340.0),
         Cut("B", "teal", (2, 3), (100.0, 95.0), (9.0, 8.0), ends, 580.0, 290.0),
     )
-    return Entry(1, lanes, {}, CutList(cuts, 9, 12.0), None)
+    return bare(1, lanes, {}, CutList(cuts, 9, 12.0), None)
 
 
 def test_the_text_of_a_small_sheet_is_exact():

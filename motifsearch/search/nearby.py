@@ -1,4 +1,4 @@
-"""``vary``: designs near to a given one, with locks on what must stay.
+"""Variations: designs near to a given one, with locks on what must stay.
 
 Every start is the design itself.  Each variation walks a few random steps away from it with the
 search's own operators, has the locked parts put back, and counts when it keeps the limits and
@@ -9,21 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch import __version__
-from motifsearch.base.errors import InfeasibleError, InputError
-from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.files import read_pattern
 from motifsearch.pattern.walk import walk
-from motifsearch.runs.candidate import Entry
-from motifsearch.runs.folder import Band, make_folder, write_gallery
-from motifsearch.search.brief import Brief, brief_of, format_brief
+from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, develop, genomes_of, pattern_of
 from motifsearch.search.island import Judge, space_of
 from motifsearch.search.variation import mutate
@@ -37,94 +30,6 @@ BATCH = 600
 POOL = 600
 #: Variations may lie nearer to one another than designs of a gallery.
 NEAR_VARIATION = 0.06
-
-
-def parse_rows(text: str, rows: int) -> list[int]:
-    """Return the 0-based rows of a list such as ``1-4,9``.
-
-    Raises:
-        InputError: It is no such list, or names a row that the design does not have.
-
-    Examples:
-        >>> parse_rows("1-3,6", 6)
-        [0, 1, 2, 5]
-    """
-    out: set[int] = set()
-    for part in text.replace(" ", "").split(","):
-        if not part:
-            continue
-        first, sign, last = part.partition("-")
-        try:
-            low, high = int(first), int(last) if sign else int(first)
-        except ValueError:
-            low = high = 0
-        if not 1 <= low <= high <= rows:
-            raise InputError(
-                f"expected rows such as 1-4,9 from 1 to {rows}", part, source="--keep-rows"
-            )
-        out.update(range(low - 1, high))
-    return sorted(out)
-
-
-def vary_pattern(
-    path: Path,
-    stash: Path,
-    length_mm: float,
-    out: Path | None,
-    *,
-    overwrite: bool,
-    keep_rows: str,
-    keep_border: bool,
-    keep_colours: bool,
-    keep_symmetry: bool,
-    seed: int,
-    size: int,
-) -> Path:
-    """Write a gallery of variations of a pattern; return its folder.
-
-    Raises:
-        MotifError: Input, no variation that keeps everything, or a folder that cannot be written.
-    """
-    pattern = read_pattern(path)
-    brief = brief_of(
-        {
-            "title": f"Variations of {pattern.title or path.stem}"[:200],
-            "strands": pattern.strands,
-            "length_mm": length_mm,
-            "stash": str(stash),
-            "colours_min": 1,
-            "colours_max": min(24, len(pattern.palette) + (0 if keep_colours else 1)),
-            "folded": _even(pattern),
-            "search.seed": seed,
-            "search.periods": [pattern.rows] if pattern.rows <= 48 else [48],
-            "limits.repeat_rows_max": max(48, pattern.rows),
-            "gallery.size": size,
-        }
-    )
-    for name in pattern.palette:
-        brief.stash.thread(name)
-    folder = out or Path("results") / f"vary-{path.stem}-seed{seed}"
-    if folder.exists() and not overwrite:
-        make_folder(folder, False)
-    found = variations(
-        pattern,
-        brief,
-        rows=parse_rows(keep_rows, pattern.rows),
-        border=keep_border,
-        colours=keep_colours,
-        symmetry=keep_symmetry,
-    )
-    if not found:
-        raise InfeasibleError(
-            "no other design keeps all that is locked; unlock something (--keep-...)"
-        )
-    _write(found, pattern, brief, folder, overwrite)
-    return folder
-
-
-def _even(pattern: Pattern) -> bool:
-    odd = sum(pattern.colour_order.count(name) % 2 for name in pattern.palette)
-    return odd <= pattern.strands % 2
 
 
 def variations(
@@ -233,55 +138,9 @@ def _exact(judge: Judge, start: Genomes, space: Space) -> list[str]:
     return [kind for kind in KINDS if shares[kind][0] == 1.0]
 
 
-def _write(
-    found: list[tuple[Pattern, float]],
-    pattern: Pattern,
-    brief: Brief,
-    folder: Path,
-    overwrite: bool,
-) -> None:
-    from motifsearch.commands.rebuild import scores_for, write_stash_copy
-    from motifsearch.describe.titles import give_titles
-    from motifsearch.search.loop import cuts_for
-    from motifsearch.thread.plan import plan_cuts
-
+def worth_of(pattern: Pattern, brief: Brief) -> float:
+    """Return how well a design meets the wishes of a brief, 0..1."""
     judge, space = Judge(brief), replace(space_of(brief, pattern.rows), border=False)
     start = genomes_of(pattern, space, brief.palette)
     assert start is not None  # the caller has checked colours and width
-    own = float(judge.judge(start, space)[0].utility[0])
-    designs = [pattern, *(made for made, _ in found)]
-    scored = [scores_for(made, brief) for made in designs]
-    titles = [pattern.title, *give_titles(designs, scored)[1:]]
-    entries = []
-    for n, (made, scores, title) in enumerate(zip(designs, scored, titles, strict=True), 1):
-        cuts = cuts_for(brief, made)
-        entries.append(
-            Entry(
-                n,
-                replace(made, title=title),
-                scores,
-                cuts,
-                plan_cuts(cuts, brief.stash),
-                folder=f"candidates/{n:03d}",
-                notes=("This is the design that was varied.",) if n == 1 else (),
-            )
-        )
-    make_folder(folder, overwrite)
-    write_stash_copy(folder, brief.stash)
-    write_atomic(folder / "brief.toml", format_brief(brief))
-    info = {
-        "version": __version__,
-        "title": brief.title,
-        "seed": brief.search.seed,
-        "ranking": [
-            {"folder": e.folder, "title": e.pattern.title, "canonical": canonical_key(e.pattern)}
-            for e in entries
-        ],
-    }
-    write_gallery(
-        folder,
-        entries,
-        [own, *(w for _, w in found)],
-        Band(brief.title, brief.length_mm, brief.first_notch, brief.stash),
-        info,
-    )
+    return float(judge.judge(start, space)[0].utility[0])

@@ -1,0 +1,245 @@
+"""The gallery of a run: its files, written as one change.
+
+::
+
+    results/NAME/
+        brief.toml  stash.toml     as resolved; a run can be repeated from them
+        run.json                   version, seed, counts, why it stopped, the ranking
+        ranking.csv                one line per candidate
+        gallery.html  gallery.png  the page and the contact sheet
+        checkpoint.npz             where to go on
+        candidates/NNN/            pattern.toml scores.json cut.csv face.png worksheet.pdf
+
+The number of a candidate is the name of its folder and does not change.  A candidate whose folder
+holds anything of the maker's (see `motifsearch.runs.store`) keeps its place and its number; new
+designs take the numbers that are free.  No file holds a time of day: the same run writes the same
+bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from motifsearch.base.errors import MotifError
+from motifsearch.base.tomlfile import write_atomic
+from motifsearch.pattern.canonical_form import canonical_key
+from motifsearch.pattern.files import format_pattern
+from motifsearch.runs.candidate import Candidate
+from motifsearch.runs.record import NAME, Line, Record, json_text
+from motifsearch.runs.store import CANDIDATES, RunFolder
+from motifsearch.runs.tables import cut_csv, ranking_csv
+
+PREVIEW_ROWS: Final = 60
+PREVIEW_PX: Final = 30
+#: Colours of a PNG of ours: a third of the size, and no difference that can be seen.
+PNG_COLOURS: Final = 160
+
+
+@dataclass(frozen=True)
+class Written:
+    """What became of a gallery.
+
+    Attributes:
+        candidates: As they stand in the folder, with their numbers.
+        said: What was kept of the maker's, and what could not be made, one line each.
+    """
+
+    candidates: tuple[Candidate, ...]
+    said: tuple[str, ...]
+
+
+def numbered(candidates: Sequence[Candidate], taken: Sequence[str] = ()) -> tuple[Candidate, ...]:
+    """Return candidates with the numbers 1, 2, ... and their folders, leaving out what is taken."""
+    out = []
+    number = 0
+    for one in candidates:
+        number += 1
+        while f"{number:03d}" in taken:
+            number += 1
+        out.append(replace(one, rank=number, folder=f"{CANDIDATES}/{number:03d}"))
+    return tuple(out)
+
+
+def lines_of(candidates: Sequence[Candidate]) -> tuple[Line, ...]:
+    """Return the ranking of a record."""
+    return tuple(
+        Line(
+            folder=one.folder,
+            title=one.pattern.title,
+            canonical=canonical_key(one.pattern),
+            wishes_met=one.wishes_met,
+            construction=one.construction,
+            wishes=dict(one.wishes),
+            notes=one.notes,
+        )
+        for one in candidates
+    )
+
+
+def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> list[str]:
+    """Write the files of one candidate below a stage.
+
+    Args:
+        root: The stage.
+        one: The candidate.
+        leave: Names of files that are not to be written.
+
+    Returns:
+        One line for each file that could not be made; a picture or a sheet that fails never costs
+        the rest.
+
+    Raises:
+        MotifError: The disk takes no more.
+    """
+    folder = root / one.folder
+    folder.mkdir(parents=True, exist_ok=True)
+    made: Mapping[str, Callable[[], str | bytes]] = {
+        "pattern.toml": lambda: format_pattern(one.pattern),
+        "scores.json": lambda: json_text(one.scores),
+        "cut.csv": lambda: cut_csv(one.cuts, one.plan, one.settings.first_notch),
+        "face.png": lambda: _face(one),
+        "worksheet.pdf": lambda: _sheet(one),
+        "target.png": lambda: one.target_png,
+    }
+    failed = []
+    for name, make in made.items():
+        if name in leave or (name == "target.png" and not one.target_png):
+            continue
+        try:
+            data = make()
+        except Exception as bad:  # whatever a drawing library raises for one design
+            failed.append(f"{one.folder}/{name} could not be made: {type(bad).__name__}: {bad}")
+            continue
+        write_atomic(folder / name, data)
+    return failed
+
+
+def _face(one: Candidate) -> bytes:
+    from motifsearch.draw.cloth import png_bytes, render_band
+
+    rows = min(max(one.scores["repeat_rows"], PREVIEW_ROWS), 3 * PREVIEW_ROWS)
+    image = render_band(one.pattern, rows, cell_px=PREVIEW_PX, ends=True)
+    return png_bytes(image, colours=PNG_COLOURS)
+
+
+def _sheet(one: Candidate) -> bytes:
+    from motifsearch.worksheet.content import make_worksheet
+    from motifsearch.worksheet.forms import to_pdf
+
+    settings = one.settings
+    sheet = make_worksheet(
+        one,
+        length_mm=settings.length_mm,
+        first_notch=settings.first_notch,
+        show=settings.show,
+        wrist_mm=settings.wrist_mm,
+    )
+    return to_pdf(sheet, settings.paper)
+
+
+def _write_all(
+    root: Path,
+    candidates: Sequence[Candidate],
+    leave: Mapping[str, Sequence[str]],
+    tick: Callable[[int], None],
+    executor: Executor | None,
+) -> list[str]:
+    """Write every candidate's files, here or by workers; what a lost worker left is done here."""
+    todo = [(root, one, leave.get(one.folder, ())) for one in candidates]
+    failed: list[str] = []
+    if executor is not None:
+        try:
+            jobs = [executor.submit(write_candidate, *job) for job in todo]
+            for n, job in enumerate(jobs):
+                failed += job.result()
+                tick(n + 1)
+            return failed
+        except BrokenExecutor:
+            failed = []
+    for n, one in enumerate(todo):
+        failed += write_candidate(*one)
+        tick(n + 1)
+    return failed
+
+
+def write_gallery(
+    place: RunFolder,
+    candidates: Sequence[Candidate],
+    record: Record,
+    *,
+    inputs: Mapping[str, str | bytes] | None = None,
+    leave: Mapping[str, Sequence[str]] | None = None,
+    gone: Sequence[str] = (),
+    skipped: Sequence[str] = (),
+    tick: Callable[[int], None] = lambda done: None,
+    executor: Executor | None = None,
+) -> Written:
+    """Write the gallery of a run into its folder, as one change.
+
+    Args:
+        place: The run folder, owned.
+        candidates: The candidates, in the order in which they are shown; `Candidate.folder` says
+            where each goes.
+        record: What ``run.json`` says beside the ranking.
+        inputs: Further files of the folder, such as ``brief.toml``.
+        leave: Folder of a candidate to names of its files that are not to be written.
+        gone: Files of an older gallery to be removed, where they are not the maker's.
+        skipped: What could not be shown.
+        tick: Called with the number of candidates written.
+        executor: Workers that write candidates; None to write them here.
+
+    Raises:
+        MotifError: Something cannot be written; an older gallery is then still whole.
+    """
+    from motifsearch.draw.cloth import png_bytes
+    from motifsearch.draw.contact import contact_sheet
+    from motifsearch.page.gallery import gallery_html
+
+    root = place.stage()
+    try:
+        failed = _write_all(root, candidates, leave or {}, tick, executor)
+        skipped = (*skipped, *failed)
+        first = candidates[0].settings if candidates else None
+        page = gallery_html(
+            candidates,
+            title=record.title,
+            stash=first.stash if first else None,
+            length_mm=first.length_mm if first else 0.0,
+            skipped=skipped,
+        )
+        sheet = contact_sheet(
+            [(one.pattern.title, one.pattern) for one in candidates],
+            columns=8 if len(candidates) > 8 else 4,
+        )
+        files: dict[str, str | bytes] = {
+            **(inputs or {}),
+            "gallery.html": page,
+            "gallery.png": png_bytes(sheet, colours=PNG_COLOURS),
+            "ranking.csv": ranking_csv(candidates),
+            NAME: replace(record, ranking=lines_of(candidates)).to_json(),
+        }
+        for name, data in files.items():
+            (root / name).parent.mkdir(parents=True, exist_ok=True)
+            write_atomic(root / name, data)
+    except OSError as bad:
+        raise MotifError(f"{place.path}: cannot write: {bad.strerror or bad}") from None
+    kept = place.commit(root, gone)
+    return Written(tuple(candidates), (*kept, *failed))
+
+
+def older_files(place: RunFolder, fresh: Sequence[Candidate]) -> tuple[str, ...]:
+    """Return the files of an older gallery's candidates that a new one does not write over."""
+    new = {one.folder for one in fresh}
+    out = []
+    for name in place.candidates():
+        folder = f"{CANDIDATES}/{name}"
+        if place.touched(name):
+            continue
+        names = [p.name for p in sorted((place.path / folder).iterdir())]
+        mine = ("target.png", "from.toml") if folder in new else names
+        out += [f"{folder}/{n}" for n in names if n in mine]
+    return tuple(out)

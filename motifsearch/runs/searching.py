@@ -1,0 +1,352 @@
+"""``search``: from a brief to a ranked gallery, in memory or in a run folder.
+
+The same call serves the command line, Python and the workshop.  Without a folder nothing is
+written.  With one, brief, stash and checkpoint stand there from the first exchange that found a
+design, and the gallery follows as one change; a search that writes over an older run keeps its own
+state apart until then, so that the older run stays whole.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from motifsearch.base.errors import InfeasibleError, InputError, MotifError
+from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.files import read_pattern
+from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.gallery import numbered, older_files, write_gallery
+from motifsearch.runs.home import Home
+from motifsearch.runs.hooks import SILENT, Hooks, Progress
+from motifsearch.runs.inputs import brief_files, read_files, target_picture
+from motifsearch.runs.kept import earlier_run, kept_candidates
+from motifsearch.runs.record import Record, read_record
+from motifsearch.runs.result import Run
+from motifsearch.runs.settings import settings_of
+from motifsearch.runs.store import CHECKPOINT, owned
+from motifsearch.runs.workers import workers as working
+from motifsearch.search import loop
+from motifsearch.search.brief import Brief, brief_of, read_brief
+from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
+from motifsearch.search.diagnose import blame
+from motifsearch.search.outcome import Outcome, finish
+from motifsearch.target.likeness import matched
+from motifsearch.target.solver import seed_patterns
+
+#: Exchanges without any design that keeps the limits, after which the limits are looked at.
+PATIENCE: Final = 2
+#: Work granted for designs near a target before the search, the same on every machine.
+TARGET_WORK: Final = 1e9
+#: Keys of a brief that may change when a run goes on.
+MAY_CHANGE: Final = ("search.generations", "search.seconds", "gallery.size", "title")
+
+
+def resolve(
+    brief: Brief | str | Path | None, overrides: Mapping[str, Any] | None = None
+) -> tuple[Brief, Path | None]:
+    """Return a brief, and the file that it stands in.
+
+    Args:
+        brief: The brief, its file, or None when the overrides say everything.
+        overrides: Keys such as ``strands`` or ``search.seed`` that replace those of the file.
+
+    Raises:
+        InputError: With file, key, what was expected and what stood there.
+    """
+    if isinstance(brief, Brief):
+        return brief, None
+    if brief is None:
+        return brief_of(overrides or {}), None
+    return read_brief(brief, overrides), Path(brief)
+
+
+def default_folder(path: Path | None, brief: Brief) -> Path:
+    """Return ``results/NAME-seedN``, NAME from the brief's file or from its strands."""
+    name = path.stem if path is not None else f"{brief.strands}-strands"
+    safe = "".join(c if c.isalnum() or c in "-_" else "-" for c in name).strip("-")[:60] or "run"
+    return Path("results") / f"{safe}-seed{brief.search.seed}"
+
+
+def search(
+    brief: Brief | str | Path | None = None,
+    *,
+    overrides: Mapping[str, Any] | None = None,
+    out: str | Path | None = None,
+    overwrite: bool = False,
+    seeds: Sequence[Pattern | str | Path] = (),
+    workers: int | None = 1,
+    paper: str = "A4",
+    hooks: Hooks = SILENT,
+    origin: Path | None = None,
+) -> Run:
+    """Search designs for a brief; the best, varied and proven, come back ranked.
+
+    Args:
+        brief: The brief, or its file; None when the overrides say everything.
+        overrides: Keys of the brief, such as ``search.seed``, with other values.
+        out: The run folder to write; None to write nothing.
+        overwrite: Write into a folder that holds something already.
+        seeds: Designs, or their files, to start from.
+        workers: Processes; None for as many as there are cores.  The result is the same.
+        paper: Of the worksheets: A4 or Letter.
+        hooks: Progress, stop and log.
+        origin: The file that a brief was read from, when not given by its file.
+
+    Raises:
+        InputError: Something that was given cannot be used.
+        InfeasibleError: No design keeps the limits; the message says which are to blame.
+        MotifError: The folder cannot be written.
+    """
+    resolved, path = resolve(brief, overrides)
+    files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
+    patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
+    for pattern, source in zip(patterns, seeds, strict=True):
+        if pattern.strands != resolved.strands:
+            raise InputError(
+                f"expected a design of {resolved.strands} strands",
+                f"{pattern.strands} strands",
+                source=None if isinstance(source, Pattern) else source,
+            )
+    with ExitStack() as stack:
+        home = None
+        if out is not None:
+            place = stack.enter_context(owned(Path(out), "a search"))
+            place.refuse_unless_empty(overwrite)
+            place.refuse_inputs(read_files(resolved, path or origin, files))
+            home = Home(place, fresh=True)
+        state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
+        return _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks)
+
+
+def resume(
+    folder: str | Path,
+    *,
+    overrides: Mapping[str, Any] | None = None,
+    workers: int | None = 1,
+    paper: str | None = None,
+    hooks: Hooks = SILENT,
+) -> Run:
+    """Go on with the search in a run folder, and write its next gallery there.
+
+    Args:
+        folder: The run folder.
+        overrides: Keys among `MAY_CHANGE`, with other values.
+        workers: Processes; None for as many as there are cores.
+        paper: Of the worksheets; the run's own when None.
+        hooks: Progress, stop and log.
+
+    Raises:
+        InputError: There is nothing to go on with, or something else cannot be changed.
+        MotifError: The folder cannot be written.
+    """
+    folder = Path(folder)
+    for key in overrides or {}:
+        if key not in MAY_CHANGE:
+            raise InputError(f"{key} cannot change when a run goes on", source="--resume")
+    if not folder.is_dir():
+        raise InputError("expected a run folder", source=folder)
+    with owned(folder, "a search") as place:
+        home = Home(place, fresh=False)
+        brief = read_brief(home.path / "brief.toml", overrides)
+        state = load_checkpoint(home.path / CHECKPOINT, brief)
+        record, _ = read_record(folder)
+        whole = not home.apart and record.generations == state.generation
+        if whole and state.generation >= brief.search.generations:
+            raise InputError(
+                f"the run has done its {state.generation} generations; "
+                "give more with --generations",
+                source=folder,
+            )
+        rest_from = 0
+        if whole and loop.at_rest(state.progress, brief.search.rest_after):
+            rest_from = state.generation
+        home.change(dict(overrides or {}))
+        return _go(
+            brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
+            rest_from=rest_from,
+        )  # fmt: skip
+
+
+def target_patterns(brief: Brief) -> list[Pattern]:
+    """Return designs near the brief's wanted motif, found with a fixed amount of work."""
+    if brief.target is None:
+        return []
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(brief.search.seed)))
+    own = dict(zip(brief.target.names, brief.target.colours, strict=True))
+    inks = {n: brief.stash.thread(n).colour for n in brief.palette}
+    used = matched(brief.target, brief.palette, list(inks.values()))
+    names = dict(zip(brief.target.cells.ravel().tolist(), used.ravel().tolist(), strict=True))
+    title = {n: brief.palette[names[k]] for k, n in enumerate(own) if k in names}
+    found = seed_patterns(
+        brief.target,
+        12,
+        rng=rng,
+        folded=brief.folded and brief.strands % 2 == 0,
+        max_seconds=1e9,
+        max_work=TARGET_WORK,
+    )
+    return [
+        replace(p, colour_order=tuple(title.get(c, c) for c in p.colour_order), colours=inks)
+        for p in found
+        if all(c in title for c in p.colour_order)
+    ]
+
+
+@dataclass(frozen=True)
+class _Ended:
+    """A search that has ended: its state, why, its designs, and how long it took."""
+
+    state: loop.Run
+    why: str
+    outcome: Outcome
+    seconds: float
+    scored: int
+
+
+def _go(
+    brief: Brief,
+    state: loop.Run,
+    home: Home | None,
+    *,
+    workers: int | None,
+    paper: str,
+    hooks: Hooks,
+    rest_from: int = 0,
+) -> Run:
+    """Evolve, choose, and write the gallery where there is a folder."""
+    with working(workers, max(len(state.islands), 1)) as pool:
+        ended = _evolved(brief, state, home, pool, hooks, rest_from)
+        settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
+        taken = () if home is None else tuple(
+            name for name in home.place.candidates() if home.place.touched(name)
+        )  # fmt: skip
+        fresh = numbered(
+            [
+                assemble(
+                    f.pattern,
+                    settings,
+                    construction=f.construction,
+                    wishes=f.degrees,
+                    wishes_met=f.utility,
+                    target_png=target_picture(f.pattern, brief),
+                )
+                for f in ended.outcome.found
+            ],
+            taken,
+        )
+        record = _record(brief, ended, paper)
+        run = Run(
+            candidates=fresh,
+            record=record,
+            brief=brief,
+            inputs=brief_files(brief),
+            seconds=ended.seconds,
+            searched=ended.scored,
+        )
+        if home is None:
+            return run
+        kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
+        earlier = earlier_run(home.place, taken) if home.apart else {}
+        home.prepare(brief)
+        save_checkpoint(ended.state, home.path / CHECKPOINT)
+        shown: tuple[Candidate, ...] = (*fresh, *kept)
+        written = write_gallery(
+            home.place,
+            shown,
+            record,
+            inputs={**home.files(), **earlier},
+            leave={one.folder: home.place.leave(one.folder) for one in kept},
+            gone=older_files(home.place, fresh),
+            skipped=said,
+            tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
+            executor=pool,
+        )
+        home.done()
+        return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
+
+
+def _evolved(
+    brief: Brief,
+    state: loop.Run,
+    home: Home | None,
+    pool: Executor | None,
+    hooks: Hooks,
+    rest_from: int,
+) -> _Ended:
+    """Evolve until something says stop, and choose the designs of the gallery."""
+
+    def exchanged(run: loop.Run) -> None:
+        now = run.progress[-1]
+        hooks.progress(
+            Progress(
+                generation=run.generation,
+                most=brief.search.generations,
+                best=now["best"],
+                kinds=int(now["cells"]),
+                scored=run.scored,
+            )
+        )
+        if any(len(i.archive) for i in run.islands):
+            if home is not None:
+                home.prepare(brief)
+                save_checkpoint(run, home.path / CHECKPOINT)
+        elif len(run.progress) >= PATIENCE:
+            raise blame(brief)
+
+    started = time.monotonic()
+    before = state.scored
+    state, why = loop.evolve(
+        brief, state, executor=pool, rest_from=rest_from, stop=hooks.stop, on_exchange=exchanged
+    )
+    seconds = time.monotonic() - started
+    if not any(len(i.archive) for i in state.islands):
+        if hooks.stop():
+            raise MotifError("stopped before any design was found that keeps the limits")
+        raise blame(brief)
+    hooks.log("polishing and choosing ...")
+    outcome = finish(brief, state)
+    if not outcome.found:
+        if home is not None:
+            home.discard()
+        raise InfeasibleError(
+            f"{outcome.refused} designs were found, but no cutting plan for any of them exists "
+            "with the pieces on hand (limits.on_hand); add threads, or give --any-amount"
+        )
+    return _Ended(state, why, outcome, seconds, state.scored - before)
+
+
+def _record(brief: Brief, ended: _Ended, paper: str) -> Record:
+    state, outcome = ended.state, ended.outcome
+    return Record(
+        kind="search",
+        title=brief.title,
+        seed=brief.search.seed,
+        paper=paper,
+        stopped_by=ended.why,
+        generations=state.generation,
+        scored=state.scored,
+        not_scored_twice=sum(i.repeated for i in state.islands),
+        islands=tuple(
+            {"rows": i.space.period, "scored": i.scored, "kinds": len(i.archive)}
+            for i in state.islands
+        ),
+        variety={
+            "measure": "Jaccard distance of face outlines, best of all phases and turns",
+            "smallest": outcome.nearest,
+            "mean_to_nearest": outcome.mean_nearest,
+        },
+        plan={
+            "refused_during_search": state.refused,
+            "looked_at": outcome.pool,
+            "refused_at_the_end": outcome.refused,
+            "share_of_thread_counted_on": state.share,
+        },
+        progress=tuple(state.progress),
+    )

@@ -1,0 +1,44 @@
+"""What is said of a run when it has ended, in lines for a person."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from motifsearch.base.text import clean_text
+from motifsearch.runs.result import Run
+
+#: Why a search stopped, in words.
+REASONS: Final[Mapping[str, str]] = {
+    "generations": "all generations are done",
+    "seconds": "the time is over",
+    "rest": "nothing got better any more",
+    "whole": "every design of this brief was seen",
+    "interrupted": "it was interrupted",
+    "terminated": "it was told to end",
+}
+
+
+def search_text(run: Run) -> str:
+    """Return what a search found, why it stopped, and how to go on."""
+    why, best = run.record.stopped_by, run[0]
+    lines = [
+        f"{len(run)} designs in {run.folder}: {REASONS.get(why, why)} after "
+        f"{run.record.generations} generations.",
+        f"Scored {run.searched:,} designs in {run.seconds:.1f} s "
+        f"({run.searched / max(run.seconds, 1e-9):,.0f} a second).",
+        f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
+    ]
+    if run.folder is not None:
+        lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")
+        if why in ("interrupted", "terminated", "seconds"):
+            lines.append(f"To go on: motifsearch search --resume {run.folder}")
+    return "\n".join(lines) + "\n"
+
+
+def rebuild_text(run: Run) -> str:
+    """Return what stands in a gallery that was made again."""
+    page = "" if run.folder is None else f" in {run.folder / 'gallery.html'}"
+    return (
+        "\n".join([f"{len(run)} designs{page}", *(f"skipped {line}" for line in run.said)]) + "\n"
+    )
