@@ -27,9 +27,11 @@ def score(pattern: Path, asked: Asked, as_json: bool) -> None:
     """Print every score of the design in the file PATTERN."""
     from motifsearch.draw.terminal import score_table
     from motifsearch.runs.one import candidate
+    from motifsearch.runs.settings import INSTEAD
 
     made, said = candidate(pattern, asked)
-    say(said)
+    # Whoever reads data wants nothing beside it but what differs from the design's own run.
+    say([line for line in said if line.startswith(INSTEAD) or not as_json])
     if as_json:
         click.echo(json.dumps(made.scores, indent=1, ensure_ascii=False, allow_nan=False))
     else:

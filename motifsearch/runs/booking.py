@@ -9,7 +9,7 @@ from motifsearch.base.errors import InfeasibleError
 from motifsearch.base.units import total_text
 from motifsearch.runs.candidate import Candidate
 from motifsearch.runs.one import Design, candidate
-from motifsearch.runs.settings import Asked
+from motifsearch.runs.settings import Asked, default_length
 from motifsearch.thread.kits import kit_count
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
 from motifsearch.thread.stash import Stash, read_stash, write_stash
@@ -67,7 +67,13 @@ def use(
         raise InfeasibleError(f"{path}: {_short(band, plan, on_hand, bands)}; nothing changed")
     after = use_stash(on_hand, plan)
     backup = None if dry_run else write_stash(after, path)
-    return Used(band=band, plan=plan, after=after, backup=backup, said=said)
+    return Used(
+        band=band,
+        plan=plan,
+        after=after,
+        backup=backup,
+        said=(*said, *default_length(band.settings, asked)),
+    )
 
 
 def _short(band: Candidate, plan: CuttingPlan, on_hand: Stash, bands: int) -> str:

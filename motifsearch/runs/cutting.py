@@ -8,7 +8,7 @@ from pathlib import Path
 
 from motifsearch.base.errors import InfeasibleError
 from motifsearch.runs.one import Design, candidate, kits, write_new
-from motifsearch.runs.settings import Asked
+from motifsearch.runs.settings import Asked, default_length
 from motifsearch.runs.tables import cut_csv
 from motifsearch.thread import texts
 from motifsearch.thread.calibration import calibration_text, format_calibration
@@ -44,7 +44,7 @@ def cut_text(
         lacking = InfeasibleError(
             f"{name}: not enough thread for {len(made.plan.missing)} of the cuts"
         )
-    return text, said, lacking
+    return text, (*said, *default_length(made.settings, asked)), lacking
 
 
 def measure_form(design: Path, out: Path, asked: Asked | None = None) -> None:

@@ -17,7 +17,7 @@ from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble, with_unknown
-from motifsearch.runs.settings import Asked, Settings, apply, own_settings
+from motifsearch.runs.settings import Asked, Settings, apply, default_length, own_settings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -169,7 +169,7 @@ def kits(
     stash: Stash | None = None
     for design, want in zip(designs, each, strict=True):
         one = opened(design, want)
-        said.update(dict.fromkeys(one.said))
+        said.update(dict.fromkeys((*one.said, *default_length(one.settings, want))))
         if one.settings.stash is None:
             raise InputError(
                 "a design that belongs to no run needs the threads on hand: give --stash",

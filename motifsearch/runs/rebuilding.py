@@ -37,7 +37,7 @@ def open_run(folder: str | Path) -> Run:
     """
     folder = Path(folder)
     if not folder.is_dir():
-        raise InputError("expected a run folder", source=folder)
+        raise InputError("expected a run folder; no such file or folder", source=folder)
     settled(folder)
     record, bad = read_record(folder)
     brief = read_brief(folder / "brief.toml") if (folder / "brief.toml").is_file() else None
@@ -98,7 +98,7 @@ def _on(paper: str | None, one: Candidate) -> Candidate:
 def _in_place(folder: Path, first: set[str], paper: str | None, hooks: Hooks) -> Run:
     """Renew a run in its own folder; nothing moves, nothing of hers is written over."""
     if not folder.is_dir():
-        raise InputError("expected a run folder", source=folder)
+        raise InputError("expected a run folder; no such file or folder", source=folder)
     with owned(folder, "building a gallery") as place:
         run = open_run(folder)
         candidates = [_on(paper, one) for one in run.candidates]

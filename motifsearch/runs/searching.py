@@ -149,9 +149,9 @@ def resume(
     folder = Path(folder)
     for key in overrides or {}:
         if key not in MAY_CHANGE:
-            raise InputError(f"{key} cannot change when a run goes on", source="--resume")
+            raise InputError(f"a run that goes on cannot change {key}", source="--resume")
     if not folder.is_dir():
-        raise InputError("expected a run folder", source=folder)
+        raise InputError("expected a run folder; no such file or folder", source=folder)
     with owned(folder, "a search") as place:
         home = Home(place, fresh=False)
         brief = read_brief(home.path / "brief.toml", overrides)
@@ -253,7 +253,8 @@ def _go(
         if home is None:
             return run
         kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
-        earlier = earlier_run(home.place, taken) if home.apart else {}
+        mine = [Path(one.folder).name for one in kept]
+        earlier = earlier_run(home.place, mine) if home.apart else {}
         home.prepare(brief)
         save_checkpoint(ended.state, home.path / CHECKPOINT)
         shown: tuple[Candidate, ...] = (*fresh, *kept)

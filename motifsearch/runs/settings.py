@@ -104,6 +104,8 @@ SAID: Final[Mapping[str, str]] = {
     "show": "units",
     "paper": "paper",
 }
+#: How the line begins that says what was asked for instead.
+INSTEAD: Final = "asked for instead: "
 #: The option of each, for messages.
 OPTIONS: Final[Mapping[str, str]] = {
     "stash": "--stash",
@@ -243,17 +245,26 @@ def _lines(own: Settings, made: Settings, asked: Asked) -> tuple[str, ...]:
     """Say where settings come from, and what was asked for instead."""
     given = [f.name for f in fields(Asked) if getattr(asked, f.name) is not None]
     if own.source is None:
-        return () if "length_mm" in given else (f"length {made.length_mm:g} mm (none was given)",)
+        return ()
     head = f"settings of {own.source} (length {own.length_mm:g} mm)"
-    changed = [name for name in given if name == "stash" or _value(own, name) != _value(made, name)]
+    changed = [name for name in given if _value(own, name) != _value(made, name)]
     if not changed:
         return (head,)
-    return (f"{head}; asked for instead: " + ", ".join(_told(made, name) for name in changed),)
+    return (head, INSTEAD + ", ".join(_told(made, name) for name in changed))
+
+
+def default_length(made: Settings, asked: Asked | None) -> tuple[str, ...]:
+    """Say that nobody gave the length, where thread is cut for it."""
+    if made.source is not None or (asked is not None and asked.length_mm is not None):
+        return ()
+    return (f"length {made.length_mm:g} mm (none was given)",)
 
 
 def _value(settings: Settings, name: str) -> object:
-    part = {"risk": "risk", "start_mm": "start_mm", "finish_mm": "finish_mm"}.get(name)
-    return getattr(settings.allowances, part) if part else getattr(settings, name)
+    if name == "stash":
+        return settings.stash and (settings.stash.threads, settings.stash.model)
+    holds = settings.allowances if name in ("risk", "start_mm", "finish_mm") else settings
+    return getattr(holds, name)
 
 
 def _told(made: Settings, name: str) -> str:
@@ -272,6 +283,6 @@ def lacking(pattern: Pattern, stash: Stash) -> tuple[str, ...]:
 
 
 __all__ = [
-    "DEFAULT_LENGTH_MM", "FROM", "MAX_LENGTH_MM", "OPTIONS", "PAPERS", "Asked", "Settings", "apply",
-    "lacking", "own_settings", "run_of", "settings_of",
+    "DEFAULT_LENGTH_MM", "FROM", "INSTEAD", "MAX_LENGTH_MM", "OPTIONS", "PAPERS", "Asked",
+    "Settings", "apply", "default_length", "lacking", "own_settings", "run_of", "settings_of",
 ]  # fmt: skip

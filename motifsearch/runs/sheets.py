@@ -13,7 +13,7 @@ from motifsearch.draw.wanted import blank_png, blank_template
 from motifsearch.draw.wanted import png_bytes as flat_png
 from motifsearch.pattern.walk import repeat_rows
 from motifsearch.runs.one import Design, candidate, opened, write_new
-from motifsearch.runs.settings import Asked
+from motifsearch.runs.settings import Asked, default_length
 from motifsearch.worksheet.content import make_worksheet
 from motifsearch.worksheet.forms import to_markdown, to_pdf, to_text
 
@@ -118,7 +118,7 @@ def worksheet(
         data = (to_markdown(sheet) if form == "md" else to_text(sheet)).encode()
     if out is not None:
         write_new(Path(out), data, overwrite)
-    return data, said
+    return data, (*said, *default_length(settings, asked))
 
 
 def blank(

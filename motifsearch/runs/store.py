@@ -32,6 +32,8 @@ from motifsearch.base.tomlfile import write_atomic
 STATE: Final = ".motifsearch"
 CANDIDATES: Final = "candidates"
 CHECKPOINT: Final = "checkpoint.npz"
+#: What stands in the lock while nobody holds it.
+FREE: Final = "nobody is at work in this folder"
 #: The files of a candidate; a folder without a list of what was written is judged by these names.
 OURS: Final = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.pdf", "target.png",
                "from.toml")  # fmt: skip
@@ -180,7 +182,8 @@ class RunFolder:
             if self.is_hers(name):
                 aside[name] = self._free_name(name)
                 said.append(f"{name} was changed by hand: it is kept as {aside[name]}")
-            written[name] = sha256(root / name)
+            if name != CHECKPOINT:
+                written[name] = sha256(root / name)
         remove = {
             name: sha256(self.path / name)
             for name in gone
@@ -223,7 +226,9 @@ class RunFolder:
                     with suppress(OSError):
                         (self.path / name).parent.rmdir()
             written = _pairs(log["written"])
-            write_atomic(self.state / "written.json", json.dumps(written, indent=1))
+            write_atomic(
+                self.state / "written.json", json.dumps(written, indent=1, sort_keys=True) + "\n"
+            )
             (self.state / "commit.json").unlink()
         except OSError as bad:
             raise MotifError(f"{self.path}: cannot write: {bad.strerror or bad}") from None
@@ -234,8 +239,14 @@ class RunFolder:
         """Take down files that were written straight into the folder as the tool's own."""
         written = dict(self.written or {})
         written.update({name: sha256(self.path / name) for name in names})
-        write_atomic(self.state / "written.json", json.dumps(written, indent=1))
+        write_atomic(
+            self.state / "written.json", json.dumps(written, indent=1, sort_keys=True) + "\n"
+        )
         self.written = written
+
+    def _write_list(self, written: Mapping[str, str]) -> None:
+        text = json.dumps(written, indent=1, sort_keys=True)
+        write_atomic(self.state / "written.json", f"{text}\n")
 
     def settle(self) -> None:
         """Finish what a killed owner had committed, and clear away what it had not."""
@@ -250,6 +261,9 @@ class RunFolder:
                 self._finish(log)
             else:
                 place.unlink()
+        older = self.path / ".tmp-old-candidates~"
+        if older.is_dir() and not (self.path / CANDIDATES).exists():
+            os.replace(older, self.path / CANDIDATES)  # an older version was killed between renames
         for left in [*self.state.glob("next-*"), *self.path.glob(".tmp-*~"),
                      *self.state.glob(".tmp-*~"), *self.path.glob(f"{CANDIDATES}/*/.tmp-*~"),
                      *self.state.glob("*/.tmp-*~")]:  # fmt: skip
@@ -310,13 +324,12 @@ def owned(folder: Path, doing: str) -> Iterator[RunFolder]:
     try:
         place = RunFolder(folder)
         place.settle()
-        with suppress(MotifError):
-            write_atomic(state / "owner", f"{doing}, process {os.getpid()}\n")
+        _say_owner(state, f"{doing}, process {os.getpid()}")
         yield RunFolder(folder)
     finally:
         for left in state.glob("next-*"):
             shutil.rmtree(left, ignore_errors=True)
-        (state / "owner").unlink(missing_ok=True)
+        _say_owner(state, FREE)
         empty = made and [p.name for p in folder.iterdir()] == [STATE]
         if empty and [p.name for p in state.iterdir()] == ["lock"]:
             (state / "lock").unlink(missing_ok=True)
@@ -326,11 +339,19 @@ def owned(folder: Path, doing: str) -> Iterator[RunFolder]:
         lock.release()
 
 
+def _say_owner(state: Path, text: str) -> None:
+    """Write into the lock who holds it; what stands there decides nothing."""
+    with suppress(OSError), (state / "lock").open("r+", encoding="utf-8") as out:
+        out.write(f"{text}\n")
+        out.truncate()
+
+
 def _owner(state: Path) -> str:
     try:
-        return f" ({(state / 'owner').read_text(encoding='utf-8')[:80].strip()})"
-    except OSError:
+        text = (state / "lock").read_text(encoding="utf-8")[:80].strip()
+    except (OSError, ValueError):
         return ""
+    return f" ({text})" if text not in ("", FREE) else ""
 
 
 def settled(folder: Path) -> None:

@@ -20,7 +20,7 @@ from motifsearch.runs.inputs import brief_files, read_files, target_picture
 from motifsearch.runs.one import Design, Opened, opened
 from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
-from motifsearch.runs.settings import Asked, Settings, run_of, settings_of
+from motifsearch.runs.settings import Asked, Settings, default_length, run_of, settings_of
 from motifsearch.runs.store import owned
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.nearby import variations, worth_of
@@ -114,7 +114,9 @@ def vary(
             raise InfeasibleError(
                 "no other design keeps all that is locked; unlock something (--keep-...)"
             )
-        said = [line for line in (*one.said, exchanged) if line]
+        said = [
+            line for line in (*one.said, *default_length(one.settings, asked), exchanged) if line
+        ]
         if len(found) < size:
             said.append(
                 f"{len(found)} variations instead of {size}: no more were found that differ enough"

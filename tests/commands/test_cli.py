@@ -97,7 +97,12 @@ def twenty(place):
 def test_the_run_folder_is_whole(found):
     """The files of section 6 of the design, and nothing left over."""
     names = {"brief.toml", "stash.toml", "run.json", "ranking.csv", "gallery.html", "gallery.png"}
-    assert {p.name for p in found.iterdir()} == {*names, "checkpoint.npz", "candidates"}
+    assert {p.name for p in found.iterdir()} == {
+        *names,
+        "checkpoint.npz",
+        "candidates",
+        ".motifsearch",
+    }
     folders = sorted((found / "candidates").iterdir())
     assert [p.name for p in folders] == ["001", "002", "003"]
     for folder in folders:
@@ -244,8 +249,7 @@ def test_a_finished_run_is_not_written_over(found, place):
 def test_overwrite_gives_the_run_of_a_new_folder(found, place, tmp_path):
     folder = tmp_path / "old"
     shutil.copytree(found, folder)
-    (folder / "candidates" / "009").mkdir()
-    (folder / "candidates" / "009" / "pattern.toml").write_text("old")
+    (folder / "candidates" / "003" / "worksheet.pdf").unlink()
     run("search", place / "brief.toml", "--out", folder, "--overwrite", "--workers", 1)
     assert tree(folder) == tree(found)
 
