@@ -33,16 +33,19 @@ name = "sand"
 colour = "#d8c49a"
 diameter_mm = 0.6
 pieces_m = [1000.0]
+skein_m = 1000
 [[threads]]
 name = "teal"
 colour = "#1f7a78"
 diameter_mm = 0.6
 pieces_m = [1000.0]
+skein_m = 1000
 [[threads]]
 name = "brick"
 colour = "#a5432d"
 diameter_mm = 0.6
 pieces_m = [1000.0]
+skein_m = 1000
 """
 
 

@@ -171,14 +171,30 @@ class Table:
         low: float = 0.0,
         high: float = 1e9,
         above: bool = False,
+        small: str = "",
     ) -> Any:
-        """Return a number in ``low..high``; with `above`, `low` itself is refused."""
+        """Return a number in ``low..high``; with `above`, `low` itself is refused.
+
+        Args:
+            key: The key.
+            default: What stands for an absent key.
+            low: The least.
+            high: The most.
+            above: Whether `low` itself is refused.
+            small: What is asked where a number is above 0 and below `low`, such as "is this in
+                cm?".
+
+        Raises:
+            InputError: It is no number, or stands outside the bounds.
+        """
         expected = (
             f"a number {'above' if above else 'from'} {low:g} {'up ' if above else ''}to {high:g}"
         )
         value = self._get(key, expected, default)
         if key not in self.data:
             return value
+        if small and isinstance(value, int | float) and 0 < value < low:
+            expected = f"{expected}; {small}"
         return self.check_number(key, value, expected, low=low, high=high, above=above)
 
     def check_number(

@@ -13,6 +13,22 @@ from typing import Final
 INCH_MM: Final = 25.4
 YARD_MM: Final = 914.4
 DUST: Final = 1e-6
+#: Knotted lengths of the trade, from a key fob to a belt (common practice, no source).  No shorter
+#: band is knotted, and what people give in centimetres for a wrist or an ankle is a smaller number.
+SHORTEST_MM: Final = 35.0
+LONGEST_MM: Final = 2000.0
+IN_CM: Final = "is this in cm?"
+
+
+def length_expected(mm: float) -> str:
+    """Return what a knotted length should be, and ask back where it looks like another unit.
+
+    Examples:
+        >>> length_expected(13.0)
+        'expected a knotted length from 35 to 2000 mm; is this in cm?'
+    """
+    asked = f"; {IN_CM}" if 0 < mm < SHORTEST_MM else ""
+    return f"expected a knotted length from {SHORTEST_MM:g} to {LONGEST_MM:g} mm{asked}"
 
 
 def cut_text(mm: float, show: str = "metric") -> str:

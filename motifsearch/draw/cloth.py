@@ -10,16 +10,13 @@ Colours and kinds come from the plain walk of `motifsearch.pattern.walk`.
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from motifsearch.base.colour import rgb_array
-from motifsearch.base.tomlfile import write_atomic
 from motifsearch.draw.ends import with_ends
 from motifsearch.draw.stamps import (
     BACK,
@@ -279,37 +276,3 @@ def draw_cloth(
     if not ends:
         return cloth
     return with_ends(cloth, pattern, before, after, pitch, light_x)
-
-
-def png_bytes(image: Image, *, colours: int | None = None) -> bytes:
-    """Return an image as PNG, without metadata: same image, same bytes.
-
-    Args:
-        image: uint8 ``[H, W, 3]``.
-        colours: At most so many colours (2..256), chosen by median cut; all when left out.  128
-            make a preview four to five times smaller, with no difference to be seen.
-    """
-    from PIL import Image as Pillow
-
-    out = io.BytesIO()
-    picture = Pillow.fromarray(np.ascontiguousarray(image))
-    if colours is not None:
-        picture = picture.quantize(
-            colours, method=Pillow.Quantize.MEDIANCUT, dither=Pillow.Dither.NONE
-        )
-    picture.save(out, format="PNG", optimize=colours is not None)
-    return out.getvalue()
-
-
-def save_png(image: Image, path: str | Path, *, colours: int | None = None) -> None:
-    """Write an image (uint8 ``[H, W, 3]``) as a PNG file, whole or not at all.
-
-    Args:
-        image: uint8 ``[H, W, 3]``.
-        path: The file.
-        colours: As in `png_bytes`.
-
-    Raises:
-        MotifError: The file cannot be written.
-    """
-    write_atomic(Path(path), png_bytes(image, colours=colours))

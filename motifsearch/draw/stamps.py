@@ -245,23 +245,32 @@ class Cloth:
     cover: Floats
 
 
-def thread_base(colours: npt.NDArray[np.uint8]) -> Floats:
-    """Return thread colours (uint8 ``[k, 3]``) as float32 0..1, a little lifted from black.
+#: The light in which a wrap shows its thread's own colour: all that lies between, on its crown.
+FLAT: Final = (0.89, 1.03)
+#: Sheen below this is part of the thread's own look; what is above it is stretched.
+DULL: Final = 0.06
+SHINE: Final = 2.5
 
-    Even black cotton gives back some light, without which its wraps could not be told apart.
-    """
-    return (colours.astype(np.float32) / 255.0) * np.float32(0.94) + np.float32(0.045)
+
+def thread_base(colours: npt.NDArray[np.uint8]) -> Floats:
+    """Return thread colours (uint8 ``[k, 3]``) as float32 0..1."""
+    return colours.astype(np.float32) / np.float32(255.0)
 
 
 def tint(base: Floats, light: Floats, sheen: Floats) -> Floats:
     """Return base ``[..., 3]`` under light and sheen ``[...]``, 0..1.
 
-    Shadows on thread keep the thread's hue: a channel that the thread gives back well loses
-    less, as light goes from wrap to wrap.
+    On the crown of a wrap, where the light is in `FLAT`, the colour is the thread's own to the
+    last bit, so that colours can be chosen by the picture.  Shadows on thread keep the thread's
+    hue: a channel that the thread gives back well loses less, as light goes from wrap to wrap.
     """
-    shade = light[..., None]
-    dark = np.minimum(shade, 1.0)
-    rgb = base * (dark + np.float32(0.22) * base * dark * (1.0 - dark))
-    rgb += base * np.maximum(shade - 1.0, 0.0)
-    rgb += sheen[..., None] * (np.float32(0.35) + np.float32(0.65) * base)
-    return np.clip(rgb, 0.0, 1.0)
+    low, high = (np.float32(v) for v in FLAT)
+    dark = np.minimum(light / low, 1.0)[..., None]
+    bright = np.maximum(light - high, 0.0)[..., None]
+    shine = (np.maximum(sheen - np.float32(DULL), 0.0) * np.float32(SHINE))[..., None]
+    rgb = base * (dark + np.float32(0.22) * base * dark * (1.0 - dark) + bright)
+    # Even black cotton gives back some light, without which its wraps could not be told apart.
+    black = np.float32(0.8) * (1.0 - base) ** 8
+    rgb += shine * (np.float32(0.35) + np.float32(0.65) * base + black)
+    lit: Floats = np.clip(rgb, 0.0, 1.0).astype(np.float32)
+    return lit

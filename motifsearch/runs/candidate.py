@@ -72,6 +72,15 @@ class Candidate:
         """What the design looks like, in plain words."""
         return words.alt_text(self.pattern, self.scores)
 
+    @property
+    def diameters_mm(self) -> dict[str, float]:
+        """The thickness of every colour of the design, as its cuts are reckoned with."""
+        stash = self.settings.stash
+        return {
+            name: DEFAULT_DIAMETER_MM if stash is None else stash.thread(name).diameter_mm
+            for name in self.pattern.palette
+        }
+
     def png(self, rows: int | None = None, *, cell_px: int = 20, back: bool = False) -> bytes:
         """Return the knotted band as PNG.
 
@@ -80,7 +89,8 @@ class Candidate:
             cell_px: The size of a knot in pixels.
             back: The back of the band.
         """
-        from motifsearch.draw.cloth import png_bytes, render_band
+        from motifsearch.draw.cloth import render_band
+        from motifsearch.draw.png import png_bytes
 
         height = min(self.cuts.rows, SHOWN_ROWS) if rows is None else rows
         return png_bytes(render_band(self.pattern, height, cell_px=cell_px, back=back, ends=True))

@@ -56,7 +56,7 @@ def measure_form(design: Path, out: Path, asked: Asked | None = None) -> None:
     """
     made, _ = candidate(design, asked)
     beside = Path(os.path.relpath(design, out.parent)).as_posix()
-    form = measurement_form(beside, made.cuts, made.settings.allowances)
+    form = measurement_form(beside, made.cuts, made.settings.allowances, made.diameters_mm)
     write_new(out, form, overwrite=False)
 
 

@@ -18,7 +18,7 @@ bytes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -35,8 +35,6 @@ from motifsearch.runs.tables import cut_csv, ranking_csv
 
 PREVIEW_ROWS: Final = 60
 PREVIEW_PX: Final = 30
-#: Colours of a PNG of ours: a third of the size, and no difference that can be seen.
-PNG_COLOURS: Final = 160
 
 
 @dataclass(frozen=True)
@@ -80,6 +78,11 @@ def lines_of(candidates: Sequence[Candidate]) -> tuple[Line, ...]:
     )
 
 
+def threads_of(candidates: Iterable[Candidate]) -> list[str]:
+    """Return the colours (``#rrggbb``) of all threads that candidates are made of."""
+    return [one.pattern.colours[name] for one in candidates for name in one.pattern.palette]
+
+
 def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> list[str]:
     """Write the files of one candidate below a stage.
 
@@ -119,11 +122,12 @@ def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> li
 
 
 def _face(one: Candidate) -> bytes:
-    from motifsearch.draw.cloth import png_bytes, render_band
+    from motifsearch.draw.cloth import render_band
+    from motifsearch.draw.png import png_bytes
 
     rows = min(max(one.scores["repeat_rows"], PREVIEW_ROWS), 3 * PREVIEW_ROWS)
     image = render_band(one.pattern, rows, cell_px=PREVIEW_PX, ends=True)
-    return png_bytes(image, colours=PNG_COLOURS)
+    return png_bytes(image, keep=one.pattern.colours.values())
 
 
 def _sheet(one: Candidate) -> bytes:
@@ -195,8 +199,8 @@ def write_gallery(
     Raises:
         MotifError: Something cannot be written; an older gallery is then still whole.
     """
-    from motifsearch.draw.cloth import png_bytes
     from motifsearch.draw.contact import contact_sheet
+    from motifsearch.draw.png import png_bytes
     from motifsearch.page.gallery import gallery_html
 
     root = place.stage()
@@ -218,7 +222,7 @@ def write_gallery(
         files: dict[str, str | bytes] = {
             **(inputs or {}),
             "gallery.html": page,
-            "gallery.png": png_bytes(sheet, colours=PNG_COLOURS),
+            "gallery.png": png_bytes(sheet, keep=threads_of(candidates)),
             "ranking.csv": ranking_csv(candidates),
             NAME: replace(record, ranking=lines_of(candidates)).to_json(),
         }

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from motifsearch.base.text import clean_text
 from motifsearch.runs.candidate import Candidate
-from motifsearch.runs.gallery import PNG_COLOURS, older_files, write_gallery
+from motifsearch.runs.gallery import older_files, threads_of, write_gallery
 from motifsearch.runs.record import Record
 from motifsearch.runs.store import owned
 from motifsearch.search.brief import Brief
@@ -81,12 +81,12 @@ class Run:
 
     def _repr_png_(self) -> bytes:
         """Show the contact sheet in a notebook."""
-        from motifsearch.draw.cloth import png_bytes
         from motifsearch.draw.contact import contact_sheet
+        from motifsearch.draw.png import png_bytes
 
         shown = [(one.title, one.pattern) for one in self.candidates[:SHOWN]]
         sheet = contact_sheet(shown, columns=8 if len(shown) > 8 else 4)
-        return png_bytes(sheet, colours=PNG_COLOURS)
+        return png_bytes(sheet, keep=threads_of(self.candidates[:SHOWN]))
 
     def _repr_html_(self) -> str:
         """Show the designs one under another in a notebook."""

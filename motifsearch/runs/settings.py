@@ -18,6 +18,7 @@ from typing import Final
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import read_toml
+from motifsearch.base.units import LONGEST_MM, SHORTEST_MM, length_expected
 from motifsearch.pattern.design import Pattern
 from motifsearch.runs.record import PAPERS, read_record
 from motifsearch.search.brief import Brief, read_brief
@@ -25,7 +26,6 @@ from motifsearch.thread.cutting import GOALS, Allowances
 from motifsearch.thread.stash import SHOW, Stash, read_stash
 
 DEFAULT_LENGTH_MM: Final = 150.0
-MAX_LENGTH_MM: Final = 2000.0
 #: In a candidate's folder of a merged gallery: which kept run it came from.
 FROM: Final = "from.toml"
 
@@ -216,29 +216,28 @@ def _check(made: Settings) -> None:
     """Refuse settings that no band can have, by the name of the option that gave them."""
 
     def refuse(expected: str, found: object, key: str) -> None:
-        raise InputError(f"expected {expected}", found, source=OPTIONS[key])
+        raise InputError(expected, found, source=OPTIONS[key])
 
-    if not 0 < made.length_mm <= MAX_LENGTH_MM:
-        refuse(f"a knotted length above 0 and up to {MAX_LENGTH_MM:g} mm", made.length_mm,
-               "length_mm")  # fmt: skip
+    if not SHORTEST_MM <= made.length_mm <= LONGEST_MM:
+        refuse(length_expected(made.length_mm), made.length_mm, "length_mm")
     for key, value in (
         ("start_mm", made.allowances.start_mm),
         ("finish_mm", made.allowances.finish_mm),
     ):
-        if not 0 <= value <= MAX_LENGTH_MM:
-            refuse(f"an allowance from 0 to {MAX_LENGTH_MM:g} mm", value, key)
+        if not 0 <= value <= LONGEST_MM:
+            refuse(f"expected an allowance from 0 to {LONGEST_MM:g} mm", value, key)
     if not 1e-6 <= made.allowances.risk <= 0.5:
-        refuse("a chance from 1e-06 to 0.5", made.allowances.risk, "risk")
+        refuse("expected a chance from 1e-06 to 0.5", made.allowances.risk, "risk")
     if made.pairing not in GOALS:
-        refuse(f"one of {', '.join(GOALS)}", made.pairing, "pairing")
+        refuse(f"expected one of {', '.join(GOALS)}", made.pairing, "pairing")
     if made.pairing == "fit" and made.stash is None:
         raise InputError("fit needs the pieces on hand: give --stash", source="--pairing")
     if isinstance(made.first_notch, bool) or not 1 <= made.first_notch <= 99:
-        refuse("a first notch from 1 to 99", made.first_notch, "first_notch")
+        refuse("expected a first notch from 1 to 99", made.first_notch, "first_notch")
     if made.show not in SHOW:
-        refuse(f"one of {', '.join(SHOW)}", made.show, "show")
+        refuse(f"expected one of {', '.join(SHOW)}", made.show, "show")
     if made.paper not in PAPERS:
-        refuse(f"one of {', '.join(PAPERS)}", made.paper, "paper")
+        refuse(f"expected one of {', '.join(PAPERS)}", made.paper, "paper")
 
 
 def _lines(own: Settings, made: Settings, asked: Asked) -> tuple[str, ...]:
@@ -283,6 +282,6 @@ def lacking(pattern: Pattern, stash: Stash) -> tuple[str, ...]:
 
 
 __all__ = [
-    "DEFAULT_LENGTH_MM", "FROM", "INSTEAD", "MAX_LENGTH_MM", "OPTIONS", "PAPERS", "Asked",
+    "DEFAULT_LENGTH_MM", "FROM", "INSTEAD", "OPTIONS", "PAPERS", "Asked",
     "Settings", "apply", "default_length", "lacking", "own_settings", "run_of", "settings_of",
 ]  # fmt: skip

@@ -59,7 +59,8 @@ def draw(
         notch = one.settings.first_notch
         data = thread_chart_svg(one.pattern, height, first_notch=notch).encode()
     elif form == "png":
-        from motifsearch.draw.cloth import png_bytes, render_band
+        from motifsearch.draw.cloth import render_band
+        from motifsearch.draw.png import png_bytes
 
         height = rows or PICTURE_ROWS
         image = render_band(one.pattern, height, cell_px=cell_px, back=back, ends=True)

@@ -35,6 +35,7 @@ import tomli_w
 
 from motifsearch.base.errors import InputError, nearest
 from motifsearch.base.tomlfile import REQUIRED, Table, read_toml
+from motifsearch.base.units import IN_CM, LONGEST_MM, SHORTEST_MM
 from motifsearch.pattern.knots import MAX_STRANDS, MIN_STRANDS
 from motifsearch.target.motif import Target
 from motifsearch.target.reading import read_target
@@ -60,7 +61,6 @@ TARGET_WEIGHT: Final = 20.0
 #: Room for a braid and a knot at both ends, which lie around the wrist too (common practice).
 DEFAULT_FASTENING_MM: Final = 30.0
 DEFAULT_EASE_MM: Final = 10.0
-MAX_LENGTH_MM: Final = 2000.0
 
 
 @dataclass(frozen=True)
@@ -310,11 +310,14 @@ def _lengths(table: Table) -> tuple[float | None, float, float, float]:
     if "length_mm" in table:
         if "wrist_mm" in table:
             raise table.error("length_mm", "expected either length_mm or wrist_mm, not both")
-        return None, ease, fastening, table.number("length_mm", low=10, high=MAX_LENGTH_MM)
-    wrist = table.number("wrist_mm", REQUIRED, low=50, high=600)
+        length = table.number("length_mm", low=SHORTEST_MM, high=LONGEST_MM, small=IN_CM)
+        return None, ease, fastening, length
+    wrist = table.number("wrist_mm", REQUIRED, low=50, high=600, small=IN_CM)
     length = wrist + ease - fastening
-    if length < 10:
-        raise table.error("fastening_mm", "expected less than wrist_mm + ease_mm - 10", fastening)
+    if length < SHORTEST_MM:
+        raise table.error(
+            "fastening_mm", f"expected less than wrist_mm + ease_mm - {SHORTEST_MM:g}", fastening
+        )
     return wrist, ease, fastening, length
 
 

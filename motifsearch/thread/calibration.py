@@ -17,6 +17,10 @@ from motifsearch.base.tomlfile import REQUIRED, read_toml, write_atomic
 from motifsearch.thread.model import ThreadModel
 
 FORMAT = "motifsearch-calibration-1"
+#: How many observations the stated scatter of the model counts for, against a smaller fitted one.
+PRIOR_FREEDOM = 2
+#: No hand is more even from strand to strand, and no leftover is read more exactly (ours).
+LEAST_SCATTER = 0.015
 
 
 @dataclass(frozen=True)
@@ -65,15 +69,24 @@ class Calibration:
         Its scatter also carries what the fitted constants leave open: a new strand misses its
         prediction by sqrt(1 + k / n) times the scatter when k constants were fitted to n
         observations much like it.
+
+        Few strands that happen to agree do not make an even hand, so the scatter has a floor that
+        only many of them lower: what `PRIOR_FREEDOM` observations of the stated scatter leave when
+        all that were made show none (the pooled variance; the scaled inverse chi-square prior of
+        Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.6), and never under
+        `LEAST_SCATTER`.
         """
         fitted = self.observations - self.freedom
+        weight = PRIOR_FREEDOM / (PRIOR_FREEDOM + self.freedom)
+        floor = max(LEAST_SCATTER, self.nominal.scatter * math.sqrt(weight))
+        scatter = max(self.scatter.value, floor)
         return replace(
             self.nominal,
             row_gauge=self.row_gauge.value,
             strand_gauge=self.strand_gauge.value,
             loop_scale=self.loop_scale.value,
             bend=self.bend.value,
-            scatter=self.scatter.value * math.sqrt(1.0 + fitted / self.observations),
+            scatter=scatter * math.sqrt(1.0 + fitted / self.observations),
             scatter_freedom=float(self.freedom),
         )
 

@@ -21,6 +21,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -39,6 +40,17 @@ MIN_ANGLE = 0.2
 MIN_FREEDOM = 2
 #: A larger scatter is no hand but a wrong number or another pattern.
 MAX_SCATTER = 0.2
+#: What hands can do, in the terms of the model (ours, no source).  A thread squeezed until no air
+#: is left in it is sqrt(0.598) = 0.77 times as thick as it lies (packing fraction: DEVELOPERS.md);
+#: with a thickness that was stated a good third too high that makes 0.45.  Loops nearly twice as
+#: long as those of a tight knot would slide.  Rows and strands closer than one diameter, or wider
+#: apart than four, or a core that takes two diameters and a half more at every knot, are no band.
+HANDS: Final = {
+    "row gauge": (1.0, 4.0),
+    "strand gauge": (1.0, 4.0),
+    "loop scale": (0.45, 1.8),
+    "bend": (0.0, 2.5),
+}
 #: How well the length or width of a soft band can be read, as a standard deviation in mm.
 READING_MM = 1.0
 #: What tells loop and bend apart best among some thousand small grids of 8 strands with about as
@@ -58,7 +70,15 @@ def calibrate(path: str | Path | Sequence[str | Path], *, keep_bend: bool = Fals
             to knot instead.
     """
     paths = [path] if isinstance(path, str | Path) else list(path)
-    return fit([read_measurement(one) for one in paths], keep_bend=keep_bend)
+    read = [read_measurement(one) for one in paths]
+    for n, one in enumerate(read):
+        for other in read[:n]:
+            if one.same_as(other):
+                raise InputError(
+                    f"expected every band once; it says the same as {other.source}",
+                    source=one.source,
+                )
+    return fit(read, keep_bend=keep_bend)
 
 
 def fit(
@@ -109,6 +129,7 @@ def fit(
             "lengths and the leftovers right?",
             source=source,
         )
+    _check_hands(source, row_gauge, strand_gauge, found)
     if len(measurements) == 1:
         notes.append("one band shows how strands differ, not how bands do: add the next ones")
     freedom = len(rows) - (2 if kept is None else 1)
@@ -125,6 +146,31 @@ def fit(
         tuple(notes),
         nominal,
     )
+
+
+def _check_hands(source: str, row: Estimate, strand: Estimate, found: _Fit) -> None:
+    """Refuse a fit that no hand can have made, with what is likely wrong."""
+    values = {
+        "row gauge": row.value,
+        "strand gauge": strand.value,
+        "loop scale": found.scale.value,
+        "bend": found.bend.value,
+    }
+    for name, (low, high) in HANDS.items():
+        value = values[name]
+        if low <= value <= high:
+            continue
+        if name in ("row gauge", "strand gauge"):
+            cause = "are the thickness, the rows, the length and the width right, and all in mm?"
+        elif name == "loop scale":
+            cause = "is the thread really that thick, and are all lengths in mm?"
+        else:
+            cause = "is it the pattern that was knotted?"
+        raise InputError(
+            f"expected a band that hands can make: its {name} comes out as {value:.2f}, where "
+            f"{low:g} to {high:g} is possible; {cause}",
+            source=source,
+        )
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,8 @@ number per strand, may stand instead of the cuts.
 
 from __future__ import annotations
 
+import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -83,8 +85,22 @@ class Measurement:
     observations: tuple[Observation, ...]
     source: str = ""
 
+    def same_as(self, other: Measurement) -> bool:
+        """Return whether two files tell of one band: every number is the same."""
+        return (
+            self.pattern == other.pattern
+            and (self.rows, self.length_mm, self.width_mm, self.observations)
+            == (other.rows, other.length_mm, other.width_mm, other.observations)
+            and bool(np.array_equal(self.diameters_mm, other.diameters_mm))
+        )
 
-def measurement_form(pattern_file: str, cuts: CutList, allowances: Allowances) -> str:
+
+def measurement_form(
+    pattern_file: str,
+    cuts: CutList,
+    allowances: Allowances,
+    diameters_mm: Mapping[str, float] | None = None,
+) -> str:
     """Return a measurement file to be filled in: what was cut stands in it already.
 
     What only the finished band can tell is left open, so that the form is refused until it is
@@ -94,6 +110,8 @@ def measurement_form(pattern_file: str, cuts: CutList, allowances: Allowances) -
         pattern_file: The pattern's path, relative to where the form will lie.
         cuts: What was cut for the band.
         allowances: What was reckoned for the ends.
+        diameters_mm: The thickness of every colour, as the cuts were reckoned with; the stated
+            default when left out.
     """
     top = tomli_w.dumps({"format": FORMAT, "pattern": pattern_file})
     lines = [
@@ -101,7 +119,7 @@ def measurement_form(pattern_file: str, cuts: CutList, allowances: Allowances) -
         f"rows_knotted = {cuts.rows}  # correct it if you stopped earlier or later",
         "finished_length_mm = 0  # from the first row to the last, lying flat",
         "# width_mm = 0  # across the band; take the mark away when measured",
-        f"diameter_mm = {DEFAULT_DIAMETER_MM:g}  # or tex = ...; or {{ COLOUR = mm, ... }}",
+        f"diameter_mm = {_thickness(diameters_mm)}  # as the cuts were reckoned; or tex = ...",
         f"start_mm = {allowances.start_mm:g}  # on every strand, above the first row",
     ]
     for cut in cuts.cuts:
@@ -117,6 +135,16 @@ def measurement_form(pattern_file: str, cuts: CutList, allowances: Allowances) -
         if cut.fold_mm is not None:
             lines.append(f"fold_mm = {cut.fold_mm:g}  # from the end of strand {strands[0]}")
     return "\n".join(lines) + "\n"
+
+
+def _thickness(diameters_mm: Mapping[str, float] | None) -> str:
+    """Return one number where all threads are alike, else an inline table by colour."""
+    if not diameters_mm:
+        return f"{DEFAULT_DIAMETER_MM:g}"
+    if len(set(diameters_mm.values())) == 1:
+        return f"{next(iter(diameters_mm.values())):g}"
+    parts = (f"{json.dumps(name)} = {mm:g}" for name, mm in diameters_mm.items())
+    return f"{{ {', '.join(parts)} }}"
 
 
 def read_measurement(path: str | Path) -> Measurement:

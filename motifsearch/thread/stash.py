@@ -31,6 +31,7 @@ import tomli_w
 from motifsearch.base.colour import is_hex
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import REQUIRED, Table, read_text, read_toml, write_atomic
+from motifsearch.base.units import IN_CM
 from motifsearch.thread.calibration import read_calibration
 from motifsearch.thread.model import ThreadModel
 from motifsearch.thread.threads import (
@@ -67,10 +68,15 @@ THREAD_KEYS = (
     "price_per_skein",
 )
 SHOW = ("metric", "imperial")
-#: A piece longer than any cone of thread is a slip of the pen (metres for centimetres).
+#: No cone of thread is longer.
 MAX_PIECE_M = 2000.0
+#: A longer piece is asked back where nothing says that it came from a cone: lengths in
+#: centimetres look like that (skeins of stranded cotton hold about 8 m; common practice).
+LONG_PIECE_M = 100.0
 MIN_PIECE_M = 0.001
 MAX_PIECES = 10_000
+#: Sewing thread has about 0.2 mm, rope for macrame up to a finger (common practice, no source).
+MIN_DIAMETER_MM = 0.1
 MAX_DIAMETER_MM = 20.0
 MAX_TEX = 100_000.0
 MAX_NAME = 60
@@ -130,12 +136,17 @@ def _thread(table: Table) -> StashThread:
     if not is_hex(colour):
         raise table.error("colour", 'expected a colour such as "#c04020"', colour)
     tex = table.number("tex", None, high=MAX_TEX, above=True)
-    measured = table.number("diameter_mm", None, low=0.01, high=MAX_DIAMETER_MM)
+    measured = table.number("diameter_mm", None, low=MIN_DIAMETER_MM, high=MAX_DIAMETER_MM)
     if tex is None and measured is None:
         raise table.error("tex", "missing; expected tex (g/km) or diameter_mm")
     diameter = diameter_mm(tex) if measured is None else measured
-    if not 0.01 <= diameter <= MAX_DIAMETER_MM:
-        raise table.error("tex", f"expected a thread of 0.01 to {MAX_DIAMETER_MM:g} mm", tex)
+    if not MIN_DIAMETER_MM <= diameter <= MAX_DIAMETER_MM:
+        raise table.error(
+            "tex",
+            f"expected a thread of {MIN_DIAMETER_MM:g} to {MAX_DIAMETER_MM:g} mm; this tex makes "
+            f"{diameter:.3g} mm",
+            tex,
+        )
     what = f"a list of lengths in m, each from {MIN_PIECE_M:g} to {MAX_PIECE_M:g}"
     pieces = table.items("pieces_m", REQUIRED, of=(int, float), what=what)
     if len(pieces) > MAX_PIECES:
@@ -149,13 +160,22 @@ def _thread(table: Table) -> StashThread:
         )
         for n, piece in enumerate(pieces)
     )  # fmt: skip
+    skein = table.number("skein_m", None, low=0.1, high=MAX_PIECE_M)
+    for n, length in enumerate(lengths):
+        if length > 1000.0 * max(LONG_PIECE_M, 1.1 * (skein or 0.0)):
+            raise table.error(
+                f"pieces_m[{n}]",
+                f"expected lengths in m, of at most {LONG_PIECE_M:g} m a piece; {IN_CM} (for a "
+                "cone give what a new one holds: skein_m)",
+                pieces[n],
+            )
     return StashThread(
         name,
         colour.lower(),
         diameter,
         tex,
         lengths,
-        table.number("skein_m", None, low=0.1, high=MAX_PIECE_M),
+        skein,
         table.number("price_per_skein", None, high=1e6),
     )
 

@@ -6,7 +6,8 @@ import time
 
 import numpy as np
 
-from motifsearch.draw.cloth import png_bytes, render_band
+from motifsearch.draw.cloth import render_band
+from motifsearch.draw.png import png_bytes
 from motifsearch.pattern.design import make_pattern
 
 

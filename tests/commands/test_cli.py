@@ -308,11 +308,11 @@ def refused(*args: object, code: int = 2) -> str:
         ),
         (
             "wrist_mm = 150", "length_mm = -1",
-            "length_mm: expected a number from 10 to 2000, found -1",
+            "length_mm: expected a number from 35 to 2000, found -1",
         ),
         (
             "wrist_mm = 150", "length_mm = nan",
-            "length_mm: expected a number from 10 to 2000, found nan",
+            "length_mm: expected a number from 35 to 2000, found nan",
         ),
         (
             "size = 3", "size = 0",
@@ -389,10 +389,10 @@ def test_a_file_that_is_no_toml(tmp_path):
 def test_lengths_that_are_none(length, tmp_path):
     for args in (["score", CHEVRON], ["worksheet", CHEVRON], ["show", CHEVRON], ["cut", CHEVRON]):
         said = refused(*args, "--length", length)
-        assert said.startswith("--length: expected a knotted length above 0 and up to 2000 mm")
+        assert said.startswith("--length: expected a knotted length from 35 to 2000 mm")
     brief = ("search", "--stash", CONFIGS / "stash-workshop.toml", "--strands", "8")
     said = refused(*brief, "--length-mm", length, "--out", tmp_path / "run")
-    assert "--length-mm: expected a number from 10 to 2000, found" in said
+    assert "--length-mm: expected a number from 35 to 2000, found" in said
     assert not (tmp_path / "run").exists()
 
 

@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 
 from motifsearch.base.colour import colour_difference
 from motifsearch.base.errors import MotifError
-from motifsearch.draw.cloth import PAPER, png_bytes, render_band, save_png, weave
+from motifsearch.draw.cloth import PAPER, render_band, weave
 from motifsearch.draw.contact import contact_sheet, drawable_text
+from motifsearch.draw.png import png_bytes, save_png
 from motifsearch.draw.stamps import BACK, stamps
 from motifsearch.pattern.design import Pattern, make_pattern
 
@@ -235,17 +236,50 @@ def test_png_holds_the_picture_and_nothing_else(tmp_path: Path) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["face.png"]
 
 
-def test_png_of_few_colours_is_small_and_close() -> None:
+def test_a_small_png_is_close() -> None:
     from PIL import Image
 
-    image = render_band(random_pattern(8, 5), 40)
-    data = png_bytes(image, colours=128)
+    pattern = random_pattern(8, 5)
+    image = render_band(pattern, 40)
+    data = png_bytes(image, keep=pattern.colours.values())
     assert {kind for kind, _ in chunks(data)} == {b"IHDR", b"PLTE", b"IDAT", b"IEND"}
     assert len(data) * 3 < len(png_bytes(image))
-    assert data == png_bytes(image, colours=128)
+    assert data == png_bytes(image, keep=pattern.colours.values())
     with Image.open(io.BytesIO(data)) as read:
         off = np.abs(np.asarray(read.convert("RGB")).astype(int) - image)
-    assert off.mean() < 3.0
+    assert off.mean() < 5.0
+
+
+@pytest.mark.parametrize("threads", [3, 12, 30, 60])
+def test_every_thread_keeps_its_colour_in_a_sheet_of_many(threads: int) -> None:
+    """The crown of a wrap has the thread's own colour, by ColorAide's CIEDE2000 within 1.
+
+    Colours of every hue, from pale to nearly black, on one contact sheet as in ``gallery.png``.
+    """
+    from coloraide import Color
+    from PIL import Image
+
+    inks = {
+        f"t{n}": Color("oklch", [0.25 + 0.7 * (n % 7) / 7, 0.02 + 0.1 * (n % 3), n * 47 % 360])
+        .convert("srgb").fit().to_string(hex=True)
+        for n in range(threads)
+    }  # fmt: skip
+    bands = []
+    names = list(inks)
+    for n in range(0, threads, 3):
+        own = [names[(n + k) % threads] for k in range(3)]
+        order = [own[k % 3] for k in (0, 0, 1, 1, 2, 2, 0, 0)]
+        bands.append(make_pattern(f"{n}", ["rr rr ll ll", "rr rl ll"], order, inks))
+    sheet = contact_sheet([(p.title, p) for p in bands], columns=8)
+    keep = [p.colours[name] for p in bands for name in p.palette]
+    with Image.open(io.BytesIO(png_bytes(sheet, keep=keep))) as read:
+        shown = np.asarray(read.convert("RGB"))
+    packed = shown.astype(np.uint32) @ np.array([65536, 256, 1], np.uint32)
+    values, counts = np.unique(packed, return_counts=True)
+    flat = {f"#{value:06x}" for value in values[counts >= 100]}
+    for ink in inks.values():
+        nearest = min(Color(ink).delta_e(Color(other), method="2000") for other in flat)
+        assert nearest <= 1.0, ink
 
 
 def test_png_that_cannot_be_written(tmp_path: Path) -> None:

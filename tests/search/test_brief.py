@@ -144,19 +144,19 @@ def test_a_brief_of_options_alone(place):
         ),
         (
             BASE.replace("150", "0"),
-            "length_mm: expected a number from 10 to 2000, found 0",
+            "length_mm: expected a number from 35 to 2000, found 0",
         ),
         (
             BASE.replace("150", "-150"),
-            "length_mm: expected a number from 10 to 2000, found -150",
+            "length_mm: expected a number from 35 to 2000, found -150",
         ),
         (
             BASE.replace("150", "nan"),
-            "length_mm: expected a number from 10 to 2000, found nan",
+            "length_mm: expected a number from 35 to 2000, found nan",
         ),
         (
             BASE.replace("150", "inf"),
-            "length_mm: expected a number from 10 to 2000, found inf",
+            "length_mm: expected a number from 35 to 2000, found inf",
         ),
         (
             BASE + "wrist_mm = 165\n",
@@ -168,7 +168,7 @@ def test_a_brief_of_options_alone(place):
         ),
         (
             BASE.replace("length_mm = 150", "wrist_mm = 60\nfastening_mm = 65"),
-            "fastening_mm: expected less than wrist_mm + ease_mm - 10, found 65.0",
+            "fastening_mm: expected less than wrist_mm + ease_mm - 35, found 65.0",
         ),
         (
             BASE + 'colours = ["sand", "taal"]\n',
@@ -359,3 +359,11 @@ def test_a_target_that_is_none(place, text, message):
 def test_the_stash_is_read_beside_the_brief(place, monkeypatch, tmp_path_factory):
     monkeypatch.chdir(tmp_path_factory.mktemp("elsewhere"))
     assert brief(place, BASE).stash == read_stash(place / "stash.toml")
+
+
+@pytest.mark.parametrize(("key", "value"), [("length_mm", 13), ("wrist_mm", 16.5)])
+def test_a_length_that_looks_like_centimetres_is_asked_back(place, key, value):
+    text = f'strands = 8\n{key} = {value}\nstash = "stash.toml"\n'
+    (place / "short.toml").write_text(text)
+    with pytest.raises(InputError, match=rf"{key}: expected .*is this in cm\?, found {value}"):
+        read_brief(place / "short.toml")

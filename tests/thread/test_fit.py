@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -345,3 +346,48 @@ def test_the_text_names_every_constant() -> None:
     for word in ("row gauge", "strand gauge", "loop scale", "bend", "scatter", "+-"):
         assert word in text
     assert "6 degrees of freedom" in text
+
+
+def test_the_form_has_the_thickness_that_the_cuts_were_reckoned_with() -> None:
+    cuts = cut_list(LANES, 150.0)
+    alike = measurement_form("p.toml", cuts, Allowances(), dict.fromkeys(LANES.palette, 0.45))
+    assert "diameter_mm = 0.45 " in alike
+    unlike = dict(zip(LANES.palette, (0.5, 1.25, 0.7, 0.9), strict=False))
+    found = tomllib.loads(measurement_form("p.toml", cuts, Allowances(), unlike))
+    assert found["diameter_mm"] == unlike
+
+
+@pytest.mark.parametrize(("wrong", "cause"), [(0.5, "gauge"), (2.4, "gauge")])
+def test_a_thickness_that_is_wrong_is_asked_back(wrong: float, cause: str) -> None:
+    """Thread of half the stated thickness, or of more than twice: no hand pulls like that."""
+    true = band(None)
+    stated = replace(true, diameters_mm=true.diameters_mm / wrong)
+    with pytest.raises(InputError, match=rf"hands can make.*{cause}.*thickness"):
+        fit([stated])
+
+
+def test_loops_of_twice_the_size_are_refused() -> None:
+    with pytest.raises(InputError, match=r"loop scale comes out as 2\.00.*really that thick"):
+        fit([band(None, truth=replace(TRUTH, loop_scale=2.0))])
+
+
+def test_strands_that_happen_to_agree_do_not_talk_the_scatter_away() -> None:
+    """Eight strands without any scatter leave half of the stated one; hundreds leave a third."""
+    few = fit([band(None)])
+    assert few.scatter.value == pytest.approx(0.0, abs=1e-9)
+    stated = ThreadModel().scatter
+    assert few.model.scatter > stated / 2
+    many = replace(few, freedom=400, observations=402)
+    assert 0.01 < many.model.scatter < few.model.scatter
+    cuts = cut_list(LANES, 150.0, model=few.model)
+    assert min(m / n for c in cuts.cuts for m, n in zip(c.margin_mm, c.need_mm, strict=True)) > 0.05
+
+
+def test_one_band_is_not_counted_twice(tmp_path: Path) -> None:
+    text = EXAMPLE.read_text(encoding="utf-8")
+    swatch = EXAMPLE.with_name("swatch.toml").read_text(encoding="utf-8")
+    (tmp_path / "swatch.toml").write_text(swatch, encoding="utf-8")
+    for name in ("one.toml", "two.toml"):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r"every band once.*one\.toml"):
+        calibrate([tmp_path / "one.toml", tmp_path / "two.toml"])

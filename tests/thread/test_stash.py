@@ -301,3 +301,14 @@ def test_a_plan_of_another_stash_uses_nothing() -> None:
     short = CuttingPlan((), (("a", "A", 1500.0),))
     with pytest.raises(InfeasibleError, match=r"no piece of a is left for cut A of 1\.5 m"):
         use_stash(stash, short)
+
+
+@pytest.mark.parametrize("pieces", ["[800, 340]", "[8, 135]"])
+def test_lengths_that_look_like_centimetres_are_asked_back(tmp_path: Path, pieces: str) -> None:
+    path = tmp_path / "stash.toml"
+    text = f'[[threads]]\nname = "a"\ncolour = "#102030"\ntex = 250\npieces_m = {pieces}\n'
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r"pieces_m\[\d\].*is this in cm\?"):
+        read_stash(path)
+    path.write_text(f"{text}skein_m = 800\n", encoding="utf-8")  # a cone: it says so
+    assert read_stash(path).threads[0].total_mm > 100_000

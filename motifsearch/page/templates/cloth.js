@@ -136,7 +136,7 @@ function drawBand(canvas, d, opt) {
   canvas.height = opt.lying ? wide : tall;
   var g = canvas.getContext("2d"), picture = g.createImageData(canvas.width, canvas.height), out = picture.data;
   var lattice = latticeOf(d, opt.rows, opt.back), rim = p + Math.max(1, p >> 1), full = (S + 2) * p;
-  var base = opt.hexes.map(function (h) { return rgbOf(h).map(function (v) { return v / 255 * 0.94 + 0.045; }); });
+  var base = opt.hexes.map(function (h) { return rgbOf(h).map(function (v) { return v / 255; }); });
   var inks = d.order.map(function (c) { return base[c]; });
   if (!EMPTY_STAMP || EMPTY_STAMP.cover.length < size * size) {
     var none = new Float32Array(size * size);
@@ -171,10 +171,10 @@ function drawBand(canvas, d, opt) {
           if (fx < rim || fx >= full - rim) {
             cover *= Math.min(1, Math.max(0, Math.max(one.height[ia] * c1, two.height[ib] * c2) * 6 - 0.6));
           }
-          var to = 4 * (opt.lying ? (wide - 1 - X) * tall + Y : Y * wide + X), dark = Math.min(1, lit), bright = Math.max(0, lit - 1);
+          var to = 4 * (opt.lying ? (wide - 1 - X) * tall + Y : Y * wide + X), dark = Math.min(1, lit / 0.89), bright = Math.max(0, lit - 1.03), shine = Math.max(0, sheen - 0.06) * 2.5;
           for (var k = 0; k < 3; k++) {
             var ink = (a.tying[k] * (1 - s1) + a.core[k] * s1) * share + (b.tying[k] * (1 - s2) + b.core[k] * s2) * rest;
-            out[to + k] = 255 * (ink * (dark + 0.22 * ink * dark * (1 - dark)) + ink * bright + sheen * (0.35 + 0.65 * ink)) + 0.5 | 0;
+            out[to + k] = 255 * Math.min(1, ink * (dark + 0.22 * ink * dark * (1 - dark) + bright) + shine * (0.35 + 0.65 * ink + 0.8 * Math.pow(1 - ink, 8))) + 0.5 | 0;
           }
           out[to + 3] = 255 * cover + 0.5 | 0;
         }
