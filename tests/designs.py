@@ -9,7 +9,7 @@ import numpy as np
 
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.knots import MIRRORED, slots_in_row
-from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.candidate import Candidate, assemble, with_unknown
 from motifsearch.runs.settings import Settings
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan
@@ -86,7 +86,8 @@ def mirrored(rng: np.random.Generator, title: str) -> Pattern:
 
 def entry(pattern: Pattern, rank: int, on_hand: Stash | None, **more: object) -> Candidate:
     values = {"wishes": {"many colours": 0.75}, "folder": f"candidates/{rank:03d}", **more}
-    settings = Settings(stash=on_hand, length_mm=LENGTH_MM)
+    known = None if on_hand is None else with_unknown(on_hand, pattern)
+    settings = Settings(stash=known, length_mm=LENGTH_MM)
     return assemble(pattern, settings, rank=rank, **values)  # type: ignore[arg-type]
 
 

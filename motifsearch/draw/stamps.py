@@ -272,5 +272,6 @@ def tint(base: Floats, light: Floats, sheen: Floats) -> Floats:
     # Even black cotton gives back some light, without which its wraps could not be told apart.
     black = np.float32(0.8) * (1.0 - base) ** 8
     rgb += shine * (np.float32(0.35) + np.float32(0.65) * base + black)
+    rgb += bright * black
     lit: Floats = np.clip(rgb, 0.0, 1.0).astype(np.float32)
     return lit

@@ -174,7 +174,7 @@ function drawBand(canvas, d, opt) {
           var to = 4 * (opt.lying ? (wide - 1 - X) * tall + Y : Y * wide + X), dark = Math.min(1, lit / 0.89), bright = Math.max(0, lit - 1.03), shine = Math.max(0, sheen - 0.06) * 2.5;
           for (var k = 0; k < 3; k++) {
             var ink = (a.tying[k] * (1 - s1) + a.core[k] * s1) * share + (b.tying[k] * (1 - s2) + b.core[k] * s2) * rest;
-            out[to + k] = 255 * Math.min(1, ink * (dark + 0.22 * ink * dark * (1 - dark) + bright) + shine * (0.35 + 0.65 * ink + 0.8 * Math.pow(1 - ink, 8))) + 0.5 | 0;
+            out[to + k] = 255 * Math.min(1, ink * (dark + 0.22 * ink * dark * (1 - dark) + bright) + shine * (0.35 + 0.65 * ink) + (shine + bright) * 0.8 * Math.pow(1 - ink, 8)) + 0.5 | 0;
           }
           out[to + 3] = 255 * cover + 0.5 | 0;
         }
