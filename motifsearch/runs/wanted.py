@@ -23,7 +23,8 @@ from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import Asked, Settings, apply, settings_of
 from motifsearch.runs.store import owned
-from motifsearch.search.brief import TARGET_WEIGHT, WISHES, Brief, Limits, SearchSettings
+from motifsearch.search.brief import WISHES, Brief, Limits, SearchSettings
+from motifsearch.search.records import TARGET_WEIGHT
 from motifsearch.target.motif import Target
 from motifsearch.target.reading import read_target
 from motifsearch.target.solver import Reach, solve

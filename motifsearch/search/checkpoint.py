@@ -161,7 +161,7 @@ def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
         int(state["refused"]),
     )
     for k, part in enumerate(state["islands"]):
-        space = Space(**part["space"])
+        space = Space(**{**part["space"], "codes": tuple(part["space"].get("codes", range(4)))})
         if space != space_of(brief, space.period):
             raise reader.bad("it belongs to another brief (other strands or colours)")
         cells = reader.array(f"{k}.archive.cells", np.int64, (None,), CELLS)

@@ -2,11 +2,12 @@
 
 A knot whose two strands have the same colour, in every period, shows the same whoever ties it and
 whether they change places, so a face has many grids.  Before a design is shown, such *loose* knots
-are changed, face unchanged, as long as the work gets less: `EFFORT` times the steps per row and
-one for every step of a round, where steps are the passes of a long band and a round is what the
-worksheet repeats.  Every limit is kept, and evenness and flatness may lose `GIVE` and `GIVE_FLAT`
-at most.  The climb starts from the design itself and from those with all loose knots forward, or
-backward, under its own construction (a mirror then has them run to the middle, or from it).
+are changed, face unchanged, as long as the work gets less: `EFFORT` times the steps per row, `KIND`
+for every kind of knot and one for every step of a round, where steps are the passes of a long band
+and a round is what the worksheet repeats.  Every limit is kept, and evenness and flatness may lose
+`GIVE` and `GIVE_FLAT` at most.  The climb starts from the design itself and from those with all
+loose knots forward, or backward, under its own construction (a mirror then has them run to the
+middle, or from it).
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ U8 = npt.NDArray[np.uint8]
 GIVE: Final = 0.02
 GIVE_FLAT: Final = 0.15
 EFFORT: Final = 100.0
+#: A further kind of knot is worth so many steps of a round.
+KIND: Final = 4.0
 ROUNDS: Final = 6
 #: Neighbours whose work is reckoned in full at every step of a climb.
 TRIED: Final = 20
@@ -65,8 +68,8 @@ class _Easer:
         good: npt.NDArray[np.bool_] = (faces(grid, colours, self.rows) == self.face).all((0, 1))
         scores = score_batch(grid, colours, self.setting)
         good &= (scores.evenness >= self.least[0]) & (scores.flatness >= self.least[1])
-        each = self.judge.limiter.each(scores, colours, self.space)
-        for name in ("evenness_min", "flatness_min", "on_hand"):
+        each = self.judge.limiter.each(scores, grid, colours, self.space)
+        for name in ("evenness_min", "flatness_min", "on_hand", "knots"):
             if name in each:
                 good &= each[name] == 0
         kept = np.flatnonzero(good)
@@ -79,7 +82,8 @@ class _Easer:
         pattern = pattern_of(grid[..., 0], colours[:, 0], "", names, ["#000000"] * len(names))
         period = len(shortest_period(pattern.knots))
         per_row = steady_passes(pattern) / pattern.rows
-        return round(EFFORT * per_row + per_row * self.round_rows(period), 6)
+        kinds = len({code for row in pattern.knots for code in row})
+        return round(EFFORT * per_row + per_row * self.round_rows(period) + KIND * kinds, 6)
 
     def round_rows(self, period: int) -> int:
         """Return the rows of a round: whole shortest periods after which the colours stand right.

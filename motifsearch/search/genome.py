@@ -33,6 +33,7 @@ class Space:
         colours_max: The most colours in a design.
         folded: Whether every colour needs an even number of strands (one may be odd if S is).
         border: Whether the outermost strands are fixed borders.
+        codes: The codes of the knots that may be used, in order.
     """
 
     strands: int
@@ -42,6 +43,20 @@ class Space:
     colours_max: int
     folded: bool
     border: bool
+    codes: tuple[int, ...] = (0, 1, 2, 3)
+
+    @property
+    def allowed(self) -> U8:
+        """What every code becomes where only some knots may be used, uint8 ``[4]``.
+
+        A knot that may not be used gives way to one that the same strand ties, or else to any.
+        """
+        table = np.arange(4, dtype=np.uint8)
+        for code in range(4):
+            if code not in self.codes:
+                same = [c for c in self.codes if c & 1 == code & 1]
+                table[code] = (same or list(self.codes))[0]
+        return table
 
     @property
     def constructions(self) -> list[int]:
@@ -103,6 +118,8 @@ def random_genomes(space: Space, n: int, rng: np.random.Generator) -> Genomes:
 def develop(genomes: Genomes, space: Space) -> tuple[U8, U8]:
     """Return the designs: knots uint8 ``[P, S // 2, N]`` and colours uint8 ``[S, N]``."""
     grid = develop_grid(genomes.construction, genomes.knots, space.strands, space.border)
+    if len(space.codes) < 4:
+        grid = space.allowed[grid]
     classes = colour_classes(genomes.construction, genomes.settled, grid, space.strands)
     colours = np.take_along_axis(genomes.colours, classes.astype(np.intp), 0)
     if space.folded:

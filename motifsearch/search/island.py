@@ -18,11 +18,11 @@ from motifsearch.base.colour import difference_matrix
 from motifsearch.search.archive import Archive, cell_of, empty_archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, design_hash, develop, join, random_genomes
+from motifsearch.search.limits import Limiter
 from motifsearch.search.selection import ranking
 from motifsearch.search.variation import exchange_bands, mutate
 from motifsearch.search.wishes import (
     DIGITS,
-    Limiter,
     degrees,
     measures,
     objectives_of,
@@ -164,7 +164,7 @@ class Judge:
         judged = Judged(
             genomes,
             costs,
-            self.limiter.violation(scores, colours, space),
+            self.limiter.violation(scores, grid, colours, space),
             utility(met, self.brief.wishes),
         )
         return judged, cell_of(scores, colours, space.palette)
@@ -180,6 +180,7 @@ def space_of(brief: Brief, period: int) -> Space:
         brief.colours_max,
         brief.folded,
         brief.limits.border,
+        brief.limits.codes,
     )
 
 

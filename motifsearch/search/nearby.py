@@ -80,7 +80,7 @@ def variations(
         grid, order = develop(child, space)
         scores = score_batch(grid, order, judge.setting)
         worth = utility(judge.wishes(scores, grid, order, space)[1], brief.wishes)
-        good = judge.limiter.violation(scores, order, space) == 0
+        good = judge.limiter.violation(scores, grid, order, space) == 0
         good &= (grid[keep] == start.knots[keep]).all(0)
         if colours:
             good &= (order == start.colours).all(0)

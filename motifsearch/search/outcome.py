@@ -16,15 +16,17 @@ import numpy as np
 
 from motifsearch.describe.titles import give_titles
 from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.effort import effort
 from motifsearch.search.brief import Brief
 from motifsearch.search.construction import CONSTRUCTIONS
-from motifsearch.search.easing import ease
-from motifsearch.search.genome import Genomes, Space, develop, pattern_of
+from motifsearch.search.easing import GIVE, GIVE_FLAT, ease
+from motifsearch.search.genome import Genomes, Space, develop, genomes_of, pattern_of
 from motifsearch.search.island import Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polishing import polish
+from motifsearch.search.reducing import reductions, work
 from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
-from motifsearch.simulate.scores import score_batch, score_pattern
+from motifsearch.simulate.scores import Scores, score_batch, score_pattern
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
 
@@ -176,6 +178,30 @@ def _eased(judge: Judge, candidate: _Candidate) -> _Candidate:
     return replace(found, construction=candidate.construction)
 
 
+def _reduced(judge: Judge, candidate: _Candidate) -> _Candidate:
+    """Return the candidate from a shorter grid of its own, where that is less to work."""
+    best, least = candidate, work(candidate.pattern)
+    own = _scored(judge, candidate)
+    for short in reductions(candidate.pattern):
+        space = replace(candidate.space, period=short.rows, border=False)
+        genome = genomes_of(short, space, judge.brief.palette)
+        effort_of = work(short)
+        if genome is None or not effort_of < least:
+            continue
+        judged, _ = judge.judge(genome, space)
+        found = _judged(judge, genome, space)[0]
+        scores = _scored(judge, found)
+        even = scores.evenness[0] >= own.evenness[0] - GIVE
+        flat = scores.flatness[0] >= own.flatness[0] - GIVE_FLAT
+        if judged.violation[0] == 0 and even and flat:
+            best, least = replace(found, construction=candidate.construction), effort_of
+    return best
+
+
+def _scored(judge: Judge, candidate: _Candidate) -> Scores:
+    return score_batch(*develop(candidate.genome, candidate.space), judge.setting)
+
+
 def _titled(brief: Brief, found: list[Found]) -> list[Found]:
     """Return the designs with titles that say what is seen and differ within the gallery."""
     scores = []
@@ -197,6 +223,7 @@ def finish(brief: Brief, run: Run) -> Outcome:
     judge = Judge(brief)
     pool = candidates(brief, run)
     refused = 0
+    most_steps = brief.limits.steps_max
     # Pick more than are shown, so that those that cannot be cut can be replaced.
     patterns = [c.pattern for c in pool]
     utility = np.array([c.utility for c in pool])
@@ -206,12 +233,15 @@ def finish(brief: Brief, run: Run) -> Outcome:
         chosen, gaps = pick(patterns, utility, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
         for n, gap in zip(chosen, gaps, strict=True):
-            for candidate in (_eased(judge, pool[n]), pool[n]):
+            for candidate in (_reduced(judge, _eased(judge, pool[n])), _reduced(judge, pool[n])):
+                if 0 < most_steps < effort(candidate.pattern).steps:
+                    plan = None
+                    continue
                 cuts = cuts_for(brief, candidate.pattern)
                 plan = plan_cuts(cuts, brief.stash)
                 if plan.feasible or not brief.limits.on_hand:
                     break
-            if brief.limits.on_hand and not plan.feasible:
+            if plan is None or (brief.limits.on_hand and not plan.feasible):
                 bad.append(n)
                 continue
             found.append(

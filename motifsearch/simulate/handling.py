@@ -21,6 +21,7 @@ from motifsearch.pattern.knots import RETURNING, knots_in_grid, slots_in_row
 from motifsearch.simulate.walk import (
     count_true,
     crossing_masks,
+    return_periods,
     rows_split,
     swap_row,
     tying_masks,
@@ -60,6 +61,43 @@ def stretches(knots: U8, strands: int) -> I64:
         rest[:] = from_right
         swap_row(tied_last, cross[r % period], r)
     return begun
+
+
+def kinds_of_knots(knots: U8, strands: int) -> I64:
+    """Return the number of kinds of knots in each grid, int64 ``[N]``, 1 to 4."""
+    even, odd = rows_split(knots, strands)
+    there = [(even == code).any((0, 1)) | (odd == code).any((0, 1)) for code in range(4)]
+    kinds: I64 = np.sum(there, axis=0, dtype=np.int64)
+    return kinds
+
+
+def round_rows(knots: U8, colours: U8, total_rows: I64) -> I64:
+    """Return the rows of a round, int64 ``[N]``; 0 where the colours return too late.
+
+    A round is the fewest rows, in whole shortest periods of the grid, after which the colours
+    stand as before (`motifsearch.pattern.effort`).
+
+    Args:
+        knots: uint8 ``[P, S // 2, N]``.
+        colours: uint8 ``[S, N]``.
+        total_rows: int64 ``[N]``, the rows after which the colours stand as before in whole grids
+            of P rows; 0 where that is too late.
+    """
+    period = len(knots)
+    out = total_rows.copy()
+    open_ = np.flatnonzero(total_rows > 0)
+    for q in range(2, period, 2):
+        if period % q or not len(open_):
+            continue
+        part = knots[:, :, open_]
+        same = (part[q:] == part[:-q]).all((0, 1))
+        members = open_[same]
+        if len(members):
+            most = int(total_rows[members].max()) // q
+            times = return_periods(knots[:q, :, members], colours[:, members], most)
+            out[members] = np.where(times > 0, times * q, total_rows[members])
+            open_ = open_[~same]
+    return out
 
 
 def returning_share(knots: U8, strands: int) -> npt.NDArray[np.float64]:

@@ -19,7 +19,14 @@ from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.simulate.colour import balance, colour_counts, contrast
-from motifsearch.simulate.handling import lean, minutes, returning_share, stretches
+from motifsearch.simulate.handling import (
+    kinds_of_knots,
+    lean,
+    minutes,
+    returning_share,
+    round_rows,
+    stretches,
+)
 from motifsearch.simulate.packed import MOST_ROWS, agreements, bits_of, packed_rows
 from motifsearch.simulate.repeat import repeat_rows
 from motifsearch.simulate.symmetry import GROUPS, KINDS, agreement, frieze_group
@@ -74,6 +81,8 @@ class Scores:
         rows_knotted: int64 ``[N]``.
         loop_mm, path_mm: float64 ``[S, N]``, in the order of the strands at the start.
         evenness, offcut, flatness, returning, stretches_per_row: float64 ``[N]``.
+        kinds: int64 ``[N]``, kinds of knots in the grid.
+        round_rows: int64 ``[N]``, rows of a round; 0 where not scored.
     """
 
     scored: npt.NDArray[np.bool_]
@@ -95,6 +104,13 @@ class Scores:
     flatness: F64
     returning: F64
     stretches_per_row: F64
+    kinds: I64
+    round_rows: I64
+
+    @property
+    def steps(self) -> F64:
+        """A lower bound of the steps of a round, float64 ``[N]``: its tying stretches."""
+        return self.stretches_per_row * self.round_rows
 
     @property
     def use_mm(self) -> F64:
@@ -139,6 +155,8 @@ def score_batch(knots: U8, colours: U8, setting: Setting) -> Scores:
         rows_knotted=np.zeros(n, np.int64),
         loop_mm=np.zeros((strands, n)),
         path_mm=np.zeros((strands, n)),
+        kinds=kinds_of_knots(knots, strands),
+        round_rows=round_rows(knots, colours, periods * period),
     )
     for t in np.unique(periods[periods > 0]):
         members = np.flatnonzero(periods == t)
@@ -254,6 +272,7 @@ def score_pattern(
         >>> s["repeat_rows"], s["flatness"], s["symmetry"]["frieze_group"]
         (8, 0.0, 'p2')
     """
+    from motifsearch.pattern.effort import effort
     from motifsearch.pattern.passes import steady_passes
 
     setting = pattern_setting(pattern, length_mm, model, diameters_mm)
@@ -265,6 +284,7 @@ def score_pattern(
     passes = max(1, steady_passes(pattern)) * repeat / pattern.rows
     returning = float(s.returning[0]) * per_repeat
     work = minutes(knots_in_grid(strands, rows), passes / repeat * rows)
+    known = effort(pattern)
     touch = float(s.contrast[0])
     return {
         "strands": strands,
@@ -299,6 +319,9 @@ def score_pattern(
             "hitches_per_pass": 2 * per_repeat / passes,
             "returning_knots": returning,
             "minutes": work,
+            "kinds_of_knots": known.kinds,
+            "steps_per_round": known.steps,
+            "level": known.level,
         },
     }
 
