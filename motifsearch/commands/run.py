@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
-from motifsearch.base.errors import InputError
 from motifsearch.commands.options import OVERWRITE, PATH, say
-
-Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+from motifsearch.runs.briefing import OPTIONS, overrides_of
 
 PAPER = click.option(
     "--paper",
@@ -20,35 +18,8 @@ PAPER = click.option(
     help="Paper of the worksheets; the run's own, or A4.",
 )
 
-#: Option, key of the brief, type, help.
-BRIEF_OPTIONS: Sequence[tuple[str, str, Any, str]] = (
-    ("--stash", "stash", click.Path(), "The threads on hand (a stash file)."),
-    ("--strands", "strands", int, "Number of strands, 4 to 24."),
-    ("--wrist-mm", "wrist_mm", float, "Wrist; knotted length = wrist + ease - fastening."),
-    ("--length-mm", "length_mm", float, "Knotted length, instead of the wrist."),
-    ("--ease-mm", "ease_mm", float, "Added to the wrist (10)."),
-    ("--fastening-mm", "fastening_mm", float, "Left to the fastening (30)."),
-    ("--first-notch", "first_notch", int, "Number of the notch of strand 1 (1)."),
-    ("--colours-min", "colours_min", int, "Fewest colours in a design (2)."),
-    ("--colours-max", "colours_max", int, "Most colours in a design (4)."),
-    ("--repeat-rows-max", "limits.repeat_rows_max", int, "Longest repeat in rows (48)."),
-    ("--evenness-min", "limits.evenness_min", float, "Least evenness of thread use, 0 to 1."),
-    ("--contrast-min", "limits.contrast_min", float, "Least CIEDE2000 of touching colours."),
-    ("--flatness-min", "limits.flatness_min", float, "Least flatness, 0 to 1."),
-    ("--lone-max", "limits.lone_max", float, "Largest share of lone knots, 0 to 1."),
-    ("--seed", "search.seed", int, "Seed of the search (1)."),
-    ("--generations", "search.generations", int, "At most this many generations, in all."),
-    ("--seconds", "search.seconds", float, "Search at most this long; drawing comes on top."),
-    ("--population", "search.population", int, "Designs per island."),
-    ("--size", "gallery.size", int, "Designs in the gallery (24)."),
-    ("--title", "title", str, "Title of the gallery."),
-)
-BRIEF_FLAGS: Sequence[tuple[str, str, str]] = (
-    ("--folded/--unfolded", "folded", "Fold every thread in two (the default), or use it single."),
-    ("--border/--no-border", "limits.border", "Keep the outermost strands outside as a border."),
-    ("--symmetric/--any-symmetry", "limits.symmetric", "Only faces with an exact symmetry."),
-    ("--on-hand/--any-amount", "limits.on_hand", "Only what the pieces on hand are enough for."),
-)
+#: What an option takes, by the kind of its record.
+TYPES: Mapping[str, Any] = {"whole": int, "number": float, "text": str, "file": click.Path()}
 
 
 def _name(key: str) -> str:
@@ -56,11 +27,17 @@ def _name(key: str) -> str:
 
 
 def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add an option for every common key of a brief."""
-    for option, key, kind, text in reversed(BRIEF_OPTIONS):
-        command = click.option(option, _name(key), type=kind, default=None, help=text)(command)
-    for option, key, text in BRIEF_FLAGS:
-        command = click.option(option, _name(key), default=None, help=text)(command)
+    """Add an option for every key of a brief that has one, from its record."""
+    for r in reversed(OPTIONS):
+        more: dict[str, Any] = {"type": TYPES.get(r.kind)}
+        if r.kind == "knots":
+            more = {"type": click.Choice(list(r.default)), "multiple": True}
+        elif r.kind == "flag":
+            more = {}
+        default = () if r.kind == "knots" else None
+        command = click.option(r.option, _name(r.key), default=default, help=r.help, **more)(
+            command
+        )
     command = click.option(
         "--wish",
         "wish",
@@ -75,21 +52,6 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
         metavar="NAME",
         help="Use only these threads of the stash; may be given several times.",
     )(command)
-
-
-def overrides_of(options: dict[str, Any]) -> dict[str, Any]:
-    """Return the keys of a brief that options give."""
-    keys = [key for _, key, _, _ in BRIEF_OPTIONS] + [key for _, key, _ in BRIEF_FLAGS]
-    out = {key: options[_name(key)] for key in keys if options.get(_name(key)) is not None}
-    if options.get("colour"):
-        out["colours"] = list(options["colour"])
-    for wish in options.get("wish") or ():
-        name, sign, weight = wish.partition("=")
-        try:
-            out[f"wishes.{name.strip()}"] = float(weight) if sign else 1.0
-        except ValueError:
-            raise InputError("expected NAME=WEIGHT", wish, source="--wish") from None
-    return out
 
 
 @click.command()
@@ -140,7 +102,9 @@ def search(brief: Path | None, **options: Any) -> None:
     from motifsearch.runs.searching import default_folder, resolve, resume, search
     from motifsearch.runs.telling import search_text
 
-    overrides = overrides_of(options)
+    overrides = overrides_of(
+        {r.key: options[_name(r.key)] for r in OPTIONS}, options["wish"], options["colour"]
+    )
     goes_on: Path | None = options["resume"]
     if goes_on is not None and (brief is not None or options["seeds"]):
         raise click.UsageError("--resume takes its brief from the run folder")

@@ -64,20 +64,9 @@ SORTS: tuple[tuple[str, str, str, str], ...] = (
     ("handling.passes_per_repeat", "changes of strand in a repeat", "low", "number"),
     ("handling.hitches_per_pass", "hitches before the hand changes strand", "high", "decimal"),
     ("handling.returning_knots", "returning knots", "low", "number"),
+    ("handling.steps_per_round", "steps in a round", "low", "number"),
+    ("handling.kinds_of_knots", "kinds of knots", "low", "number"),
 )
-
-#: Wishes in plain words; one that is not named here is shown with spaces for its underscores.
-WISH_WORDS: Mapping[str, str] = {
-    "calm": "few lone knots",
-    "coherence": "areas of one colour",
-    "balance": "colour balance",
-    "evenness": "thread evenness",
-    "contrast": "colours easy to tell apart",
-    "flatness": "lies flat",
-    "short_repeat": "short repeat",
-    "easy": "easy to knot",
-    "likeness": "like the wanted motif",
-}
 
 #: What the search built a grid from, in plain words; the finished face may be symmetric otherwise.
 CONSTRUCTIONS: Mapping[str, str] = {
@@ -96,6 +85,7 @@ def gallery_html(
     stash: Stash | None = None,
     length_mm: float,
     skipped: Sequence[str] = (),
+    wish_words: Mapping[str, str] | None = None,
 ) -> str:
     """Return the gallery as one self-contained HTML file.
 
@@ -105,6 +95,8 @@ def gallery_html(
         stash: The threads on hand: what can be recoloured with, and the units to show.
         length_mm: The knotted length of the bands.
         skipped: What could not be shown and why, one line each.
+        wish_words: Wishes in plain words; one that is not there is shown with spaces for its
+            underscores.
 
     Returns:
         Text to be written as UTF-8; the same arguments give the same text.
@@ -112,7 +104,7 @@ def gallery_html(
     from jinja2 import Environment, StrictUndefined  # late: the command's help must not wait
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    designs = _designs(entries, stash)
+    designs = _designs(entries, stash, wish_words or {})
     title = clean(title)
     data = {
         "title": title,
@@ -211,7 +203,9 @@ def _number(value: float | None, digits: int = 4) -> float | int | None:
     return int(short) if short == int(short) else short
 
 
-def _designs(entries: Sequence[Shown], stash: Stash | None) -> list[dict[str, Any]]:
+def _designs(
+    entries: Sequence[Shown], stash: Stash | None, wish_words: Mapping[str, str]
+) -> list[dict[str, Any]]:
     taken: dict[str, int] = {}
     designs = []
     for entry in entries:
@@ -220,11 +214,14 @@ def _designs(entries: Sequence[Shown], stash: Stash | None) -> list[dict[str, An
         key = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:8]
         taken[key] = taken.get(key, 0) + 1
         # The name of a design in the address: the same after the gallery is ranked anew.
-        designs.append(_design(entry, stash, key if taken[key] == 1 else f"{key}-{taken[key]}"))
+        name = key if taken[key] == 1 else f"{key}-{taken[key]}"
+        designs.append(_design(entry, stash, name, wish_words))
     return designs
 
 
-def _design(entry: Shown, stash: Stash | None, key: str) -> dict[str, Any]:
+def _design(
+    entry: Shown, stash: Stash | None, key: str, wish_words: Mapping[str, str]
+) -> dict[str, Any]:
     pattern, scores = entry.pattern, entry.scores
     model = stash.model if stash is not None else ThreadModel()
     known = {} if stash is None else {t.name: t.diameter_mm for t in stash.threads}
@@ -264,15 +261,15 @@ def _design(entry: Shown, stash: Stash | None, key: str) -> dict[str, Any]:
         "cuts": _cuts(entry.cuts),
         "folded": entry.cuts.folded,
         "plan": None if entry.plan is None else _plan(entry.plan),
-        "wishes": _wishes(entry.wishes),
+        "wishes": _wishes(entry.wishes, wish_words),
         "folder": _folder(entry.folder),
         "notes": [clean(line) for line in entry.notes],
         "target": base64.b64encode(entry.target_png).decode("ascii"),
     }
 
 
-def _wishes(wishes: Mapping[str, float]) -> list[list[Any]]:
-    plain = {name: WISH_WORDS.get(name, clean(name).replace("_", " ")) for name in wishes}
+def _wishes(wishes: Mapping[str, float], words_of: Mapping[str, str]) -> list[list[Any]]:
+    plain = {name: words_of.get(name, clean(name).replace("_", " ")) for name in wishes}
     return [[plain[name], _number(value)] for name, value in wishes.items()]
 
 

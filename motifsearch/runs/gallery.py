@@ -28,6 +28,7 @@ from motifsearch.base.errors import MotifError
 from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.files import format_pattern
+from motifsearch.runs.briefing import WISH_LABELS
 from motifsearch.runs.candidate import Candidate
 from motifsearch.runs.record import NAME, Line, Record, json_text
 from motifsearch.runs.store import CANDIDATES, RunFolder
@@ -214,6 +215,7 @@ def write_gallery(
             stash=first.stash if first else None,
             length_mm=first.length_mm if first else 0.0,
             skipped=skipped,
+            wish_words=WISH_LABELS,
         )
         sheet = contact_sheet(
             [(one.pattern.title, one.pattern) for one in candidates],

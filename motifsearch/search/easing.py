@@ -57,6 +57,8 @@ class _Easer:
         grid = develop_grid(
             genomes.construction, genomes.knots, self.space.strands, self.space.border
         )
+        if len(self.space.codes) < 4:
+            grid = self.space.allowed[grid]
         return grid, np.repeat(self.order, len(genomes), axis=1)
 
     def keeps(self, genomes: Genomes) -> npt.NDArray[np.int64]:
@@ -136,6 +138,8 @@ def ease(judge: Judge, genome: Genomes, space: Space) -> Genomes:
         starts.append(start)
     good = [len(easer.keeps(start)) > 0 for start in starts]
     found = [_climb(easer, start, loose) for start, ok in zip(starts, good, strict=True) if ok]
+    if not found:
+        return genome  # it breaks a limit itself: nothing to be made easier
     work, best = min(found, key=lambda pair: pair[0])
     if not work < easer.work(genome):
         return genome

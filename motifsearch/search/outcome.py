@@ -9,7 +9,7 @@ search stricter by what it lacked, and the next in line takes its place.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -198,6 +198,12 @@ def _reduced(judge: Judge, candidate: _Candidate) -> _Candidate:
     return best
 
 
+def _forms(judge: Judge, candidate: _Candidate) -> Iterator[_Candidate]:
+    """Yield the grids that a design may be shown with, the one that is least to work first."""
+    yield _reduced(judge, _eased(judge, candidate))
+    yield _reduced(judge, candidate)
+
+
 def _scored(judge: Judge, candidate: _Candidate) -> Scores:
     return score_batch(*develop(candidate.genome, candidate.space), judge.setting)
 
@@ -233,7 +239,7 @@ def finish(brief: Brief, run: Run) -> Outcome:
         chosen, gaps = pick(patterns, utility, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
         for n, gap in zip(chosen, gaps, strict=True):
-            for candidate in (_reduced(judge, _eased(judge, pool[n])), _reduced(judge, pool[n])):
+            for candidate in _forms(judge, pool[n]):
                 if 0 < most_steps < effort(candidate.pattern).steps:
                     plan = None
                     continue

@@ -59,7 +59,7 @@ def best_symmetry(scores: Scores) -> F64:
 #: How easy a number of kinds of knots is: one and two are learnt at once, three need practice.
 KINDS_EASY = np.array([0.0, 1.0, 0.9, 0.3, 0.0])
 #: Steps of a round that are known by heart at once, and those that never are.
-STEPS_EASY = (6.0, 30.0)
+STEPS_EASY = (4.0, 20.0)
 #: The share of knots that carry a stretch on: none at all, and as many as a long pass has.
 CARRY_EASY = (0.2, 5.0 / 6.0)
 

@@ -128,7 +128,7 @@ def test_every_score_of_the_definition_can_be_sorted_by(page: str) -> None:
         flat |= {f"{name}.{k}" for k in value} if isinstance(value, dict) else {name}
     untold = {"rows", "rows_knotted", "repeat_rows", "knots_per_repeat"}
     untold |= {f"thread.{k}_mm" for k in ("loop", "path", "use")}
-    untold |= {"symmetry.frieze_group", "colour.share"}
+    untold |= {"symmetry.frieze_group", "colour.share", "handling.level"}
     assert flat - untold - keys == set()
     assert page_data(page)["designs"][0]["scores"].keys() == keys
 

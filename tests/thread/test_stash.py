@@ -131,9 +131,9 @@ def stashes(draw: st.DrawFn) -> Stash:
     names = [n for n in names if n == n.strip()] or ["a"]
     threads = []
     for name in names:
-        tex = draw(st.none() | st.floats(1.0, 1000.0))
-        measured = draw(st.floats(0.05, 5.0))
-        metres = draw(st.lists(st.floats(0.001, 2000.0), max_size=5))
+        tex = draw(st.none() | st.floats(10.0, 1000.0))
+        measured = draw(st.floats(0.1, 5.0))
+        metres = draw(st.lists(st.floats(0.001, 100.0), max_size=5))
         threads.append(
             StashThread(
                 name,
