@@ -9,6 +9,7 @@ source).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -87,6 +88,13 @@ def is_cross(patch: Patch) -> bool:
     if not patch.closed or bottom - top < 4 or right - left < 4:
         return False
     cells = set(patch.cells)
+    # Arms stand apart: what is filled between them is an hourglass.
+    apart = sum(
+        any(b - a > 2 for a, b in pairwise(sorted(i for r, i in patch.cells if r == row)))
+        for row in range(top, bottom + 1)
+    )
+    if 3 * apart < bottom - top + 1:
+        return False
 
     def holds(r: int, i: int) -> bool:
         return any((r + dr, i + di) in cells for dr in (-1, 0, 1) for di in (-1, 0, 1))
@@ -125,3 +133,31 @@ def is_diamond(patch: Patch, columns: int) -> bool:
         and abs(2 * r - top - bottom) / high + abs(2 * i - left - right) / wide <= 1.01
     }
     return len(covered & ideal) >= 0.75 * len(covered | ideal)
+
+
+def outline(patch: Patch) -> tuple[tuple[int, int], ...]:
+    """Return the cells of a patch as seen from its first row and leftmost column, in order."""
+    top = min(r for r, _ in patch.cells)
+    left = min(i for _, i in patch.cells)
+    return tuple(sorted((r - top, i - left) for r, i in patch.cells))
+
+
+def is_block(patch: Patch) -> bool:
+    """Return whether a patch fills a straight box of some size, or a slanted bar."""
+    if not patch.closed or len(patch.cells) < 6:
+        return False
+    straight = _filled([(r, i) for r, i in patch.cells], 2)
+    turned = [((r + i) // 2, (r - i) // 2) for r, i in patch.cells]
+    high, wide = (max(v) - min(v) + 1 for v in zip(*turned, strict=True))
+    # A box on its corner that is about as high as wide is a diamond.
+    slanted = _filled(turned, 1) if max(high, wide) >= 2 * min(high, wide) else 0.0
+    return max(straight, slanted) >= 0.88
+
+
+def _filled(points: list[tuple[int, int]], each: int) -> float:
+    """Return how much of its box a set of points fills, each standing for `each` places."""
+    high = max(a for a, _ in points) - min(a for a, _ in points) + 1
+    wide = max(b for _, b in points) - min(b for _, b in points) + 1
+    if min(high, wide) < 2 * each:
+        return 0.0
+    return min(1.0, len(points) * each / (high * wide))

@@ -2,7 +2,8 @@
 
 The *ground* is the colour with the largest share of the face, the figure's colours are the others,
 the largest first: "Brick arrowheads on cream", "Teal and sand zigzag on plum".  With four colours
-or more the first of the figure's is named and the number of all is said.
+or more the first of the figure's is named and the number of all is said.  Where no figure is there
+to be named, colours and symmetry are said: "Brick and teal on cream, left mirrors right".
 
 Designs with one title are a *clash*.  A clash is told apart by the first of these that differs
 among its designs, what is still one by the next, and so on:
@@ -42,6 +43,15 @@ NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", "
 WAYS: Final = {
     "arrowheads": ("pointing down", "pointing up"),
     "diagonals": ("from the left", "from the right"),
+}
+#: What is said of a design without a figure, by its frieze group; nothing where it only repeats.
+SYMMETRY: Final[Mapping[str, str]] = {
+    "p11m": "left mirrors right",
+    "p1m1": "the same from both ends",
+    "p2": "the same upside down",
+    "p11g": "sides take turns",
+    "p2mg": "sides take turns",
+    "p2mm": "mirrored both ways",
 }
 TREES: Final = (
     "willow", "maple", "birch", "rowan", "alder", "hazel", "linden", "cedar", "larch", "aspen",
@@ -87,9 +97,14 @@ class _Draft:
         if not others:
             yield f"{size}{noun} in {ground}"
         elif self.figure.kind == "patches":
+            # No figure is there to be named: colours and symmetry say what is seen.
+            how = f", {self.facts['symmetry']}" if self.facts["symmetry"] else ""
             if len(others) == 2:
-                yield f"{size}patches of {others[0]} and {others[1]} on {ground}"
-            yield f"{size}patches of {others[0]} on {ground}{many if len(others) > 1 else ''}"
+                yield f"{size}{others[0]} and {others[1]} on {ground}{how}"
+            yield f"{size}{others[0]} on {ground}{many if len(others) > 1 else ''}{how}"
+            yield f"{size}{others[0]} on {ground}{how}"
+            yield f"{size}{others[0]} on {ground}"
+            return
         else:
             if len(others) == 2:
                 yield f"{size}{others[0]} and {others[1]} {noun} on {ground}"
@@ -150,7 +165,9 @@ def _draft(pattern: Pattern, scores: Mapping[str, Any], wanted: str) -> _Draft:
     order = sorted((n for n in share if share[n] > 0), key=lambda n: (-share[n], n))
     left, right = (None if k is None else pattern.palette[k] for k in figure.edges)
     edge = f"with {spoken(left)} edges" if left is not None and left == right else ""
+    symbol = (scores.get("symmetry") or {}).get("frieze_group") or ""
     facts = {
+        "symmetry": SYMMETRY.get(symbol, ""),
         "way": WAYS[figure.kind][figure.way < 0] if figure.kind in WAYS and not wanted else "",
         "size": float((cells >= 0).sum() / len(patches_of(cells))),
         "edge": edge,

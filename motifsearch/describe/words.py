@@ -11,18 +11,15 @@ face (the tying strand's colour in every cell) and off the scores; nothing is gu
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
-from motifsearch.base.text import count, isolated, joined, percent
+from motifsearch.base.text import count, isolated, percent
 from motifsearch.describe.figures import figure_of
 
 if TYPE_CHECKING:
     from motifsearch.pattern.design import Pattern
-    from motifsearch.thread.plan import CuttingPlan
 
 #: What is said of every figure; "first" and "last" are the two ways of those that have a direction.
 SEEN: Final[Mapping[str, str]] = {
@@ -176,114 +173,3 @@ def look_sentences(pattern: Pattern, scores: Mapping[str, Any]) -> str:
             else "The repeat is longer than this band."
         )
     return " ".join(parts)
-
-
-def strengths(
-    pattern: Pattern, scores: Mapping[str, Any], plan: CuttingPlan | None
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return where the design is strong and where it is weak, as sentences.
-
-    The limits are ours (no source); each sentence states the number it rests on, so that a maker
-    can judge it.
-
-    Returns:
-        The strong points, then the weak ones.
-    """
-    strong: list[str] = []
-    weak: list[str] = []
-
-    def judge(value: float | None, good: float, bad: float, yes: str, no: str) -> None:
-        if value is None:
-            return
-        if (value >= good) if good > bad else (value <= good):
-            strong.append(yes)
-        elif (value <= bad) if good > bad else (value >= bad):
-            weak.append(no)
-
-    s = scores
-    evenness = score(s, "thread", "evenness")
-    if evenness is not None:
-        use = s.get("thread", {}).get("use_mm") or ()
-        judge(evenness, 0.9, 0.7, *_evenness_words(evenness, use))
-    contrast = score(s, "colour", "contrast")
-    if contrast is not None:
-        tail = f"smallest difference {contrast:.0f}, CIEDE2000"
-        judge(
-            contrast,
-            25,
-            12,
-            f"All colours that touch are easy to tell apart ({tail}).",
-            f"Two colours that touch look much alike ({tail}).",
-        )
-    flatness = score(s, "flatness")
-    if flatness is not None:
-        lean = percent(1 - flatness)
-        judge(
-            flatness,
-            0.9,
-            0.5,
-            "Forward and backward knots balance, so the band should lie flat.",
-            f"Its knots lean mostly one way (by {lean}); it may curl until it is pressed or worn.",
-        )
-    lone = score(s, "motif", "lone")
-    if lone is not None:
-        judge(
-            lone,
-            0.05,
-            0.25,
-            "The shapes are clean: almost no knot stands alone.",
-            f"{percent(lone)} of the knots stand alone among other colours, which reads as noise.",
-        )
-    movement = score(s, "motif", "movement")
-    if movement is not None:
-        judge(
-            movement,
-            0.35,
-            0.1,
-            "There is always something new along the band.",
-            "Little changes along the band; it is mostly lengthwise stripes.",
-        )
-    repeat, rows = score(s, "repeat_rows"), score(s, "rows_knotted")
-    if repeat and rows:
-        times = rows / repeat
-        judge(
-            times,
-            3,
-            1.5,
-            f"The motif comes {times:.1f} times on this length.",
-            f"The motif is long for this wrist: it comes only {times:.1f} times."
-            if times >= 1
-            else "The motif is longer than this band, so it is never seen whole.",
-        )
-    balance = score(s, "colour", "balance")
-    if balance is not None and len(pattern.palette) > 1:
-        judge(
-            balance,
-            0.95,
-            0.6,
-            "Every colour gets its share of the face.",
-            "One colour covers most of the face; another hardly shows.",
-        )
-    hitches = score(s, "handling", "hitches_per_pass")
-    if hitches is not None:
-        judge(
-            hitches,
-            8,
-            3,
-            f"Calm to knot: about {hitches:.0f} hitches before the hand changes strand.",
-            f"The hand changes strand often, after about {hitches:.1f} hitches.",
-        )
-    if plan is not None and not plan.feasible:
-        lacking = joined(sorted({isolated(m[0]) for m in plan.missing}))
-        weak.append(f"The threads on hand are not enough: {lacking} runs short.")
-    return tuple(strong), tuple(weak)
-
-
-def _evenness_words(evenness: float, use_mm: Sequence[float]) -> tuple[str, str]:
-    good = f"The strands run out together: the least used takes {percent(evenness)} of the most."
-    bad = f"The strands run out unevenly: the least used takes {percent(evenness)} of the most."
-    if len(use_mm):
-        most, least = int(np.argmax(use_mm)), int(np.argmin(use_mm))
-        times = use_mm[most] / max(use_mm[least], 1e-9)
-        bad = f"Strand {most + 1} takes {times:.1f} times as much thread as strand {least + 1}."
-    return good, bad

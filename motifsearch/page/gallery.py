@@ -16,7 +16,6 @@ import base64
 import hashlib
 import json
 import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from importlib import resources
@@ -26,6 +25,7 @@ from urllib.parse import quote
 import numpy as np
 
 from motifsearch.describe import words
+from motifsearch.describe.remarks import CONTRAST, remarks
 from motifsearch.draw import vision
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
@@ -113,7 +113,7 @@ def gallery_html(
         "stash": None if stash is None else [_thread(t) for t in stash.threads],
         "currency": "" if stash is None else clean(stash.currency),
         "skeinMm": DEFAULT_SKEIN_M * 1000,
-        "contrastSays": _contrast_says(entries),
+        "contrastSays": _contrast_says(),
         "constructions": CONSTRUCTIONS,
         "sights": _sights(),
         "mergeBelow": vision.MERGE_BELOW,
@@ -228,8 +228,9 @@ def _design(
     diameters = np.array([known.get(n, DEFAULT_DIAMETER_MM) for n in pattern.colour_order])
     pitch = model.row_pitch_mm(diameters)
     repeat = words.score(scores, "repeat_rows")
-    strong, weak = words.strengths(pattern, scores, entry.plan)
-    rests = _rests_on(entry)
+    said = remarks(pattern, scores, entry.plan)
+    strong = [remark for remark in said if remark.strong]
+    weak = [remark for remark in said if not remark.strong]
     share = scores.get("colour", {}).get("share") or {}
     flat = {k: _number(words.score(scores, *k.split("."))) for k, _, _, _ in SORTS if "." in k}
     flat["flatness"] = _number(words.score(scores, "flatness"))
@@ -254,10 +255,10 @@ def _design(
         "construction": entry.construction,
         "scores": flat,
         "look": clean(words.look_sentences(pattern, scores)),
-        "strong": [clean(line) for line in strong],
-        "weak": [clean(line) for line in weak],
-        "strongOf": "".join(rests.get(line, ".") for line in strong),
-        "weakOf": "".join(rests.get(line, ".") for line in weak),
+        "strong": [clean(remark.text) for remark in strong],
+        "weak": [clean(remark.text) for remark in weak],
+        "strongOf": "".join(_RESTS.get(remark.rests_on, ".") for remark in strong),
+        "weakOf": "".join(_RESTS.get(remark.rests_on, ".") for remark in weak),
         "cuts": _cuts(entry.cuts),
         "folded": entry.cuts.folded,
         "plan": None if entry.plan is None else _plan(entry.plan),
@@ -273,44 +274,26 @@ def _wishes(wishes: Mapping[str, float], words_of: Mapping[str, str]) -> list[li
     return [[plain[name], _number(value)] for name, value in wishes.items()]
 
 
-def _rests_on(entry: Shown) -> dict[str, str]:
-    """Return what a sentence of the strengths rests on, as one letter.
+#: What recolouring changes of the remarks: all colours, and where two become one.
+_RESTS: Mapping[str, str] = {
+    "colour.contrast": "c",
+    "plan": "p",
+    "motif.lone": "m",
+    "motif.movement": "m",
+    "repeats": "m",
+    "colour.balance": "m",
+}
 
-    "c": the contrast, which any recolouring changes; "p": the cutting plan; "m": what changes
-    when two colours become one.  Sentences that rest on none of these are left out.
+
+def _contrast_says() -> list[list[Any]]:
+    """Return what is said of any contrast: [first half step, kind, sentence].
+
+    The page needs it for recoloured designs; the number stands as ``{n}``; kind is "strong", "weak"
+    or empty.
     """
-
-    def without(scores: Mapping[str, Any], plan: bool) -> set[str]:
-        said = words.strengths(entry.pattern, scores, entry.plan if plan else None)
-        return {line for lines in said for line in lines}
-
-    scores = entry.scores
-    colour = {k: v for k, v in (scores.get("colour") or {}).items() if k != "contrast"}
-    calm = {k: v for k, v in scores.items() if k not in ("motif", "symmetry", "repeat_rows")}
-    calm["colour"] = {k: v for k, v in (scores.get("colour") or {}).items() if k != "balance"}
-    every = without(scores, True)
-    rests = dict.fromkeys(every - without(calm, True), "m")
-    rests |= dict.fromkeys(every - without({**scores, "colour": colour}, True), "c")
-    return rests | dict.fromkeys(every - without(scores, False), "p")
-
-
-def _contrast_says(entries: Sequence[Shown]) -> list[list[Any]]:
-    """Return what `words.strengths` says of any contrast: [first half step, kind, sentence].
-
-    The page needs it for recoloured designs.  It is found by asking for 0, 0.5 .. 100; the number
-    stands as ``{n}``; kind is "strong", "weak" or empty.
-    """
-    if not entries:
-        return []
-    says: list[list[Any]] = []
-    for half in range(201):
-        scores = {"colour": {"contrast": half / 2}}
-        strong, weak = words.strengths(entries[0].pattern, scores, None)
-        kind = "strong" if strong else "weak" if weak else ""
-        line = re.sub(rf"\b{half / 2:.0f}\b", "{n}", " ".join((*strong, *weak)))
-        if not says or says[-1][1:] != [kind, clean(line)]:
-            says.append([half, kind, clean(line)])
-    return says
+    kinds = [CONTRAST.kind(half / 2) for half in range(201)]
+    first = [k for k in range(201) if k == 0 or kinds[k] != kinds[k - 1]]
+    return [[k, kinds[k], clean(CONTRAST.sentence(kinds[k]))] for k in first]
 
 
 def _folder(folder: str) -> str:

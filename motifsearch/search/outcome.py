@@ -33,8 +33,9 @@ from motifsearch.thread.plan import CuttingPlan, plan_cuts
 #: Elites that are polished, and candidates for one place of the gallery.
 POOL_PER_PLACE = 8
 POLISHED_PER_PLACE = 3
-#: From this likeness on (about nine cells in ten are right) a design has its target's name.
-ALIKE = 0.8
+#: From this degree on a design has its target's name: the degree is the likeness squared, so at
+#: most one painted cell in thirty-three is of another colour, and the picture is still the picture.
+ALIKE = 0.97**2
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, Final
 
 from motifsearch.base.text import clean_text, count, joined
-from motifsearch.describe.words import look, strengths, symmetry_words
+from motifsearch.describe.remarks import strengths
+from motifsearch.describe.words import look, symmetry_words
 from motifsearch.worksheet.blocks import (
     Block,
     Bullets,

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from motifsearch.base.tomlfile import Table
 from motifsearch.describe import titles
-from motifsearch.describe.figures import FIGURES, figure_of, figure_of_cells, measures
+from motifsearch.describe.figures import FIGURES, figure_of, figure_of_cells
 from motifsearch.describe.patches import is_cross, is_diamond, is_heart, patches_of
+from motifsearch.describe.slopes import measures
 from motifsearch.describe.titles import MOST, give_titles
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.files import format_pattern, parse_pattern, read_pattern

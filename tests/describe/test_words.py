@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from designs import INKS, LENGTH_MM, arrowhead, diagonal, entry, lozenge, stash
 
-from motifsearch.describe import figures, words
+from motifsearch.describe import figures, remarks, words
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.runs.candidate import Candidate
 from motifsearch.simulate.scores import score_pattern
@@ -28,7 +28,7 @@ def alt_text(shown: Candidate) -> str:
 
 
 def strengths(shown: Candidate) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    return words.strengths(shown.pattern, shown.scores, shown.plan)
+    return remarks.strengths(shown.pattern, shown.scores, shown.plan)
 
 
 # International Tables for Crystallography, Volume E, Part 2: which of half turn, transverse mirror,

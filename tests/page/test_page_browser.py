@@ -418,7 +418,7 @@ def test_recolouring_changes_what_is_said(tab: Browser, tmp_path: Path) -> None:
     """Contrast by ColorAide; sentences as `words.strengths` says them of a design made so."""
     from dataclasses import replace
 
-    from motifsearch.describe.words import strengths
+    from motifsearch.describe.remarks import strengths
 
     titled = replace(arrowhead(), title="Night arrowheads, seen by nightfall")
     on_hand = stash()
