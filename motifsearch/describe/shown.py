@@ -11,6 +11,7 @@ from typing import Any, Protocol
 
 from motifsearch.pattern.design import Pattern
 from motifsearch.thread.cutting import CutList
+from motifsearch.thread.model import ThreadModel
 from motifsearch.thread.plan import CuttingPlan
 
 
@@ -36,6 +37,14 @@ class Shown(Protocol):
     @property
     def plan(self) -> CuttingPlan | None:
         """Which piece each cut comes from; None when no stash is known."""
+
+    @property
+    def diameters_mm(self) -> Mapping[str, float]:
+        """The thickness of every colour of the design."""
+
+    @property
+    def model(self) -> ThreadModel:
+        """The maker's tension."""
 
     @property
     def construction(self) -> str:

@@ -1,9 +1,10 @@
 """The wanted motif beside what a design shows, and a blank to paint on.
 
-The band is drawn flat: S units wide and R rows high, knot (r, i) a diamond |dx| + |dy| <= 1 around
-x = i + 1, y = r + 1/2.  The diamonds fill the plane, so a picture painted on the blank is read back
-cell for cell (`motifsearch.target.image` uses the same geometry).  A wrong cell shows the
-design's colour with a framed lozenge of the wanted colour inside.
+The band is drawn S units wide and R rows high, and every knot as it lies in the cloth: two slanted
+wraps around x = i + 1, y = r + 1/2.  Knot (r, i) is nearest to the points with |dx| + |dy| <= 1,
+and these places fill the plane, so a picture painted on the blank is read back cell for cell
+(`motifsearch.target.image` uses the same geometry).  A pin with a head of the wanted colour stands
+on every knot that shows another.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.base.colour import rgb_array
+from motifsearch.draw.stamps import CROSSING_SLANT
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.pattern.walk import face, repeat_rows
@@ -24,12 +26,14 @@ Cells = npt.NDArray[np.int8]
 Image = npt.NDArray[np.uint8]
 
 PAPER = (250, 248, 244)
-ANY_COLOUR = (232, 228, 220)
+UNDYED = (238, 233, 224)
 SEAM = (70, 64, 60)
 #: Each pixel is the mean of 3 x 3 samples.
 SAMPLES = 3
-#: Where a lozenge inside a wrong cell ends, and its frame, in half-widths of the cell.
-LOZENGE, FRAME = 0.42, 0.58
+#: Wraps on the blank are drawn smaller, so that every outline lies within its own place.
+BLANK_SIZE, BLANK_WIDE = 0.80, 0.33
+#: The head of a pin, the light around it and its rim, in pitches from the middle of the knot.
+HEAD, HALO, RIM = 0.34, 0.46, 0.54
 
 
 @dataclass(frozen=True)
@@ -109,9 +113,9 @@ def target_view(
     strands = pattern.strands
     wanted = rgb_array(list(palette.values()))
     left = draw_cells(cells, wanted, strands, pitch)
-    inside = np.where(held.wrong, cells, np.int8(-1))
+    pins = np.where(held.wrong, cells, np.int8(-1))
     own = rgb_array([pattern.colours[name] for name in pattern.palette])
-    right = draw_cells(held.shown, own, strands, pitch, inside=inside, inside_colours=wanted)
+    right = draw_cells(held.shown, own, strands, pitch, pins=pins, pin_colours=wanted)
     gap = np.full((len(left), 2 * pitch, 3), PAPER, np.uint8)
     body = np.concatenate([gap[:, :pitch], left, gap, right, gap[:, :pitch]], axis=1)
     edge = np.full((pitch, body.shape[1], 3), PAPER, np.uint8)
@@ -124,56 +128,84 @@ def draw_cells(
     strands: int,
     pitch: int,
     *,
-    inside: Cells | None = None,
-    inside_colours: Image | None = None,
+    pins: Cells | None = None,
+    pin_colours: Image | None = None,
 ) -> Image:
-    """Draw cells as diamonds.
+    """Draw cells as knots lie in the cloth: two slanted wraps each.
 
     Args:
-        cells: int8 ``[R, S // 2]``, an index into `colours`; -1 is drawn as "any colour".
+        cells: int8 ``[R, S // 2]``, an index into `colours`; -1 is drawn as undyed thread.
         colours: RGB, uint8 ``[K, 3]``.
         strands: S.
         pitch: Pixels per strand and per row.
-        inside: int8 ``[R, S // 2]``: where not -1, a framed lozenge of that colour is drawn.
-        inside_colours: RGB of the lozenges, uint8 ``[K, 3]``.
+        pins: int8 ``[R, S // 2]``: where not -1, a pin with a head of that colour stands.
+        pin_colours: RGB of the heads, uint8 ``[K, 3]``.
 
     Returns:
         RGB, uint8 ``[R * pitch, S * pitch, 3]``.
     """
     rows = len(cells)
-    row, slot, depth = _locate(strands, rows, pitch * SAMPLES)
-    table = np.concatenate([colours, [ANY_COLOUR]]).astype(np.uint8)
-    value = cells[row, slot]
-    picture = table[value]
-    seam = np.array(SEAM, np.uint8)
-    picture[(value < 0) & (depth > 0.86)] = seam  # a dot: any colour
-    if inside is not None and inside_colours is not None:
-        mark = inside[row, slot]
-        picture[(mark >= 0) & (depth > 1 - FRAME)] = PAPER
-        ring = (mark >= 0) & (depth > 1 - FRAME) & (depth < 1 - FRAME + 0.06)
-        picture[ring] = seam
-        filled = (mark >= 0) & (depth > 1 - LOZENGE)
-        picture[filled] = inside_colours[mark[filled]]
-    picture[depth < 0.7 / pitch] = seam
-    picture[depth < 0] = PAPER
+    place = _locate(strands, rows, pitch * SAMPLES)
+    table = np.concatenate([colours, [UNDYED]]).astype(np.float64)
+    value = cells[place.row, place.slot]
+    # Light on the round of a wrap, and the groove between two.
+    light = np.where(place.round > 0, 0.82 + 0.18 * np.sqrt(np.maximum(place.round, 0)), 0.72)
+    picture = table[value] * light[..., None]
+    line = (place.round > 0) & (place.round < 3.0 / pitch) & (value < 0)
+    picture[line] = SEAM
+    if pins is not None and pin_colours is not None:
+        mark = pins[place.row, place.slot]
+        stuck = (mark >= 0) & place.beside_not
+        picture[stuck & (place.far < RIM)] = SEAM
+        picture[stuck & (place.far < HALO)] = PAPER
+        head = stuck & (place.far < HEAD)
+        picture[head] = pin_colours[mark[head]]
+    picture[~place.beside_not] = PAPER
     blocks = picture.reshape(rows * pitch, SAMPLES, strands * pitch, SAMPLES, 3)
     return np.asarray(blocks.mean(axis=(1, 3)).round().astype(np.uint8))
 
 
-def _locate(
-    strands: int, rows: int, pitch: int
-) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], npt.NDArray[np.float64]]:
-    """Return per sample its cell (row, slot) and how deep inside it lies, -1 beside the band."""
+@dataclass(frozen=True)
+class _Place:
+    """Where the samples of a picture lie, ``[height, width]`` each.
+
+    Attributes:
+        row: The row of the cell.
+        slot: The slot of the cell.
+        far: Distance from the cell's middle, in pitches.
+        round: How high the wraps stand over the sample: 1 on a crown, 0 at their edge, below 0 in
+            the groove.
+        beside_not: Whether the sample lies on the band.
+    """
+
+    row: npt.NDArray[np.intp]
+    slot: npt.NDArray[np.intp]
+    far: npt.NDArray[np.float64]
+    round: npt.NDArray[np.float64]
+    beside_not: npt.NDArray[np.bool_]
+
+
+def _locate(strands: int, rows: int, pitch: int, size: float = 0.94, wide: float = 0.40) -> _Place:
+    """Return per sample its cell and its place there; `size` and `wide` scale the wraps."""
     y, x = (np.mgrid[0 : rows * pitch, 0 : strands * pitch] + 0.5) / pitch
     falling, rising = x - 1 + (y - 0.5), x - 1 - (y - 0.5)
     a, b = np.rint(falling / 2).astype(np.intp), np.rint(rising / 2).astype(np.intp)
     position, row = a + b, a - b
-    depth = 1 - np.maximum(abs(falling - 2 * a), abs(rising - 2 * b))
     beside = (row < 0) | (row >= rows) | (position < 0) | (position > strands - 2)
-    depth[beside] = -1.0
+    dx, dy = x - (position + 1), y - (row + 0.5)
+    # On the right half the wraps lean the other way, as the two halves of a chevron do.
+    lean = np.where(2 * (position + 1) > strands, -1.0, 1.0)
+    height = np.full(x.shape, -1.0)
+    slant = np.radians(CROSSING_SLANT)
+    for side in (1, -1):
+        px, py = np.sin(slant) * 0.36 * size * side, -np.cos(slant) * 0.36 * size * side
+        ox, oy = dx * lean - px, dy - py
+        u = (ox * np.cos(slant) + oy * np.sin(slant)) / (0.86 * size)
+        v = (-ox * np.sin(slant) + oy * np.cos(slant)) / (wide * size)
+        height = np.maximum(height, 1.0 - v * v - np.abs(u) ** 3)
     row = row.clip(0, rows - 1)
     slot = ((position - row % 2) // 2).clip(0, strands // 2 - 1)
-    return row, slot, depth
+    return _Place(row, slot, np.hypot(dx, dy), height, ~beside)
 
 
 def blank_template(strands: int, rows: int, palette: Mapping[str, str] | None = None) -> str:
@@ -214,15 +246,16 @@ def blank_template(strands: int, rows: int, palette: Mapping[str, str] | None = 
 
 
 def blank_png(strands: int, rows: int, pitch: int = 24) -> Image:
-    """Return a picture to paint on: the outlines of the cells on a clear ground.
+    """Return a picture to paint on: the outlines of every knot's two wraps on a clear ground.
 
     What stays clear is read as "any colour".
 
     Returns:
         RGBA, uint8 ``[R * pitch, S * pitch, 4]``.
     """
-    _, _, depth = _locate(strands, rows, pitch * SAMPLES)
-    line = ((depth >= 0) & (depth < 1.0 / pitch)).astype(np.float64)
+    place = _locate(strands, rows, pitch * SAMPLES, BLANK_SIZE, BLANK_WIDE)
+    edge = (place.round > 0) & (place.round < 4.5 / pitch) & place.beside_not
+    line = edge.astype(np.float64)
     share = line.reshape(rows * pitch, SAMPLES, strands * pitch, SAMPLES).mean(axis=(1, 3))
     picture = np.zeros((rows * pitch, strands * pitch, 4), np.uint8)
     picture[..., :3] = SEAM

@@ -27,7 +27,6 @@ import numpy as np
 from motifsearch.describe import words
 from motifsearch.describe.remarks import CONTRAST, remarks
 from motifsearch.draw import vision
-from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
 from motifsearch.worksheet.cautions import CAUTIONS
 
@@ -83,7 +82,6 @@ def gallery_html(
     *,
     title: str,
     stash: Stash | None = None,
-    length_mm: float,
     skipped: Sequence[str] = (),
     wish_words: Mapping[str, str] | None = None,
 ) -> str:
@@ -93,7 +91,6 @@ def gallery_html(
         entries: The designs, in the order in which they are first shown; may be empty.
         title: What stands at the top; any text.
         stash: The threads on hand: what can be recoloured with, and the units to show.
-        length_mm: The knotted length of the bands.
         skipped: What could not be shown and why, one line each.
         wish_words: Wishes in plain words; one that is not there is shown with spaces for its
             underscores.
@@ -104,11 +101,10 @@ def gallery_html(
     from jinja2 import Environment, StrictUndefined  # late: the command's help must not wait
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    designs = _designs(entries, stash, wish_words or {})
+    designs = _designs(entries, wish_words or {})
     title = clean(title)
     data = {
         "title": title,
-        "lengthMm": _number(length_mm),
         "units": "imperial" if stash is not None and stash.show == "imperial" else "metric",
         "stash": None if stash is None else [_thread(t) for t in stash.threads],
         "currency": "" if stash is None else clean(stash.currency),
@@ -203,9 +199,7 @@ def _number(value: float | None, digits: int = 4) -> float | int | None:
     return int(short) if short == int(short) else short
 
 
-def _designs(
-    entries: Sequence[Shown], stash: Stash | None, wish_words: Mapping[str, str]
-) -> list[dict[str, Any]]:
+def _designs(entries: Sequence[Shown], wish_words: Mapping[str, str]) -> list[dict[str, Any]]:
     taken: dict[str, int] = {}
     designs = []
     for entry in entries:
@@ -215,17 +209,14 @@ def _designs(
         taken[key] = taken.get(key, 0) + 1
         # The name of a design in the address: the same after the gallery is ranked anew.
         name = key if taken[key] == 1 else f"{key}-{taken[key]}"
-        designs.append(_design(entry, stash, name, wish_words))
+        designs.append(_design(entry, name, wish_words))
     return designs
 
 
-def _design(
-    entry: Shown, stash: Stash | None, key: str, wish_words: Mapping[str, str]
-) -> dict[str, Any]:
+def _design(entry: Shown, key: str, wish_words: Mapping[str, str]) -> dict[str, Any]:
     pattern, scores = entry.pattern, entry.scores
-    model = stash.model if stash is not None else ThreadModel()
-    known = {} if stash is None else {t.name: t.diameter_mm for t in stash.threads}
-    diameters = np.array([known.get(n, DEFAULT_DIAMETER_MM) for n in pattern.colour_order])
+    model, known = entry.model, entry.diameters_mm
+    diameters = np.array([known[n] for n in pattern.colour_order])
     pitch = model.row_pitch_mm(diameters)
     repeat = words.score(scores, "repeat_rows")
     said = remarks(pattern, scores, entry.plan)
@@ -245,9 +236,10 @@ def _design(
         "order": [int(k) for k in pattern.colour_index],
         "names": [clean(name) for name in pattern.palette],
         "hexes": [pattern.colours[name] for name in pattern.palette],
-        "diameters": [_number(known.get(n, DEFAULT_DIAMETER_MM)) for n in pattern.palette],
+        "diameters": [_number(known[n]) for n in pattern.palette],
         "share": [_number(float(share.get(name, 0.0))) for name in pattern.palette],
         "rows": entry.cuts.rows,
+        "lengthMm": _number(entry.cuts.length_mm),
         "repeatRows": _number(repeat),
         "pitchMm": _number(pitch),
         "strandMm": _number(model.strand_pitch_mm(diameters)),

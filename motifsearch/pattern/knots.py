@@ -19,14 +19,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-KNOTS: Final = ("rr", "ll", "rl", "lr")
+from motifsearch.pattern.names import KNOT_WORDS, KNOTS, MAX_STRANDS, MIN_STRANDS
+
+__all__ = [
+    "CODE", "FLIPPED", "KNOTS", "KNOT_WORDS", "MAX_ROWS", "MAX_STRANDS", "MIN_STRANDS", "MIRRORED",
+    "RETURNING", "TIED_FROM_RIGHT", "TURNED", "knots_in_grid", "positions_in_row", "slots_in_row",
+]  # fmt: skip
+
 CODE: Final = {name: code for code, name in enumerate(KNOTS)}
 
 TIED_FROM_RIGHT: Final = 1
 RETURNING: Final = 2
 
-MIN_STRANDS: Final = 4
-MAX_STRANDS: Final = 24
 MAX_ROWS: Final = 400
 
 #: What a knot becomes when the band is mirrored left to right, flipped top to bottom, and turned
@@ -65,7 +69,3 @@ def knots_in_grid(strands: int, rows: int) -> int:
         7
     """
     return (rows + 1) // 2 * slots_in_row(strands, 0) + rows // 2 * slots_in_row(strands, 1)
-
-
-#: What people call the four knots, by code.
-KNOT_WORDS: Final = ("forward", "backward", "forward-backward", "backward-forward")

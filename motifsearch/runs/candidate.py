@@ -21,7 +21,7 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.runs.settings import Settings
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.cutting import CutList, cut_list
-from motifsearch.thread.model import DEFAULT_DIAMETER_MM
+from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
 from motifsearch.thread.stash import Stash, StashThread, strand_diameters_mm
 
@@ -71,6 +71,11 @@ class Candidate:
     def words(self) -> str:
         """What the design looks like, in plain words."""
         return words.alt_text(self.pattern, self.scores)
+
+    @property
+    def model(self) -> ThreadModel:
+        """The maker's tension: the stash's, or the stated defaults."""
+        return ThreadModel() if self.settings.stash is None else self.settings.stash.model
 
     @property
     def diameters_mm(self) -> dict[str, float]:

@@ -213,7 +213,6 @@ def write_gallery(
             candidates,
             title=record.title,
             stash=first.stash if first else None,
-            length_mm=first.length_mm if first else 0.0,
             skipped=skipped,
             wish_words=WISH_LABELS,
         )

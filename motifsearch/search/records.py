@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from motifsearch.base.units import IN_CM, LONGEST_MM, SHORTEST_MM
-from motifsearch.pattern.knots import KNOTS, MAX_STRANDS, MIN_STRANDS
+from motifsearch.pattern.names import KNOTS, MAX_STRANDS, MIN_STRANDS
 
 Kind = Literal["whole", "number", "flag", "text", "file", "knots"]
 

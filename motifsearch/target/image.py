@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+from PIL import Image, UnidentifiedImageError
 
 from motifsearch.base.colour import colour_difference
 from motifsearch.base.errors import InputError
@@ -41,8 +42,6 @@ def read_target_png(
     Raises:
         InputError: No picture, too large, no palette, or a size that cannot be knotted.
     """
-    from PIL import Image, UnidentifiedImageError
-
     path = Path(path)
     if not MIN_STRANDS <= strands <= MAX_STRANDS:
         expected = f"expected {MIN_STRANDS} to {MAX_STRANDS} strands"
@@ -64,7 +63,7 @@ def read_target_png(
             size = (strands * FINE, rows * FINE)
             large = width >= size[0] and height >= size[1]
             filtering = Image.Resampling.BOX if large else Image.Resampling.NEAREST
-            fine = np.asarray(picture.convert("RGBA").resize(size, filtering))
+            fine = np.asarray(as_seen(picture).resize(size, filtering))
     except (OSError, SyntaxError, ValueError, UnidentifiedImageError) as bad:
         raise InputError(f"cannot read the picture: {bad}", source=path) from None
     except Image.DecompressionBombError:
@@ -73,6 +72,19 @@ def read_target_png(
     if not (cells >= 0).any():
         raise InputError("expected at least one painted cell", source=path)
     return Target(path.stem, strands, tuple(colours), tuple(colours.values()), cells)
+
+
+def as_seen(picture: Image.Image) -> Image.Image:
+    """Return a picture of any mode and depth as a person sees it: 8 bits a channel, RGBA.
+
+    Grey of 16 bits a sample (PNG, ISO/IEC 15948, colour type 0) comes from Pillow as numbers up to
+    65,535, which its own conversion cuts off at 255 instead of scaling them.
+    """
+    if picture.mode.startswith("I"):
+        grey = np.asarray(picture).astype(np.float64) / 257.0
+        levels = np.clip(np.round(grey), 0, 255).astype(np.uint8)
+        return Image.fromarray(levels).convert("RGBA")
+    return picture.convert("RGBA")
 
 
 def cells_of(

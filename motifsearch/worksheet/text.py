@@ -95,7 +95,11 @@ def render_text(ws: Worksheet) -> str:
 
 def _wrap(text: str, first: str = "", rest: str | None = None) -> list[str]:
     indent = " " * len(first) if rest is None else rest
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent) or [first]
+    wrapped = textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=indent,
+        break_on_hyphens=False,  # backward-forward is one name
+    )  # fmt: skip
+    return wrapped or [first]
 
 
 def _text_block(ws: Worksheet, block: Block) -> list[str]:

@@ -15,7 +15,6 @@ from coloraide import Color
 from designs import (
     HOSTILE,
     INKS,
-    LENGTH_MM,
     arrowhead,
     bare,
     entries,
@@ -65,16 +64,12 @@ def page_data(html: str) -> dict[str, Any]:
 @pytest.fixture(scope="module")
 def page() -> str:
     on_hand = stash()
-    return gallery_html(
-        entries(6, on_hand), title="Evening bands", stash=on_hand, length_mm=LENGTH_MM
-    )
+    return gallery_html(entries(6, on_hand), title="Evening bands", stash=on_hand)
 
 
 def test_the_same_call_gives_the_same_text(page: str) -> None:
     on_hand = stash()
-    again = gallery_html(
-        entries(6, on_hand), title="Evening bands", stash=on_hand, length_mm=LENGTH_MM
-    )
+    again = gallery_html(entries(6, on_hand), title="Evening bands", stash=on_hand)
     assert again == page
 
 
@@ -147,7 +142,7 @@ def test_equal_designs_get_different_names() -> None:
 
 
 def _plain(made: list[Candidate]) -> str:
-    return gallery_html(made, title="x", length_mm=LENGTH_MM)
+    return gallery_html(made, title="x")
 
 
 def test_no_design_and_no_stash() -> None:
@@ -157,9 +152,7 @@ def test_no_design_and_no_stash() -> None:
 
 
 def test_what_was_skipped_is_named() -> None:
-    html = gallery_html(
-        [], title="x", length_mm=LENGTH_MM, skipped=["candidates/004: <b>damaged</b>"]
-    )
+    html = gallery_html([], title="x", skipped=["candidates/004: <b>damaged</b>"])
     assert "1 not shown" in html
     assert "candidates/004: &lt;b&gt;damaged&lt;/b&gt;" in html
 
@@ -179,7 +172,7 @@ def test_hostile_text_is_data(text: str) -> None:
     thread = StashThread(text, "#112233", 0.6, None, (9000.0,))
     on_hand = Stash(threads=(thread,))
     made = entry(pattern, 1, None, notes=(text,), wishes={text: 0.5})
-    html = gallery_html([made], title=text, stash=on_hand, length_mm=LENGTH_MM, skipped=[text, "x"])
+    html = gallery_html([made], title=text, stash=on_hand, skipped=[text, "x"])
     html.encode("utf-8")
     seen, calm = Seen(html), Seen(_plain([entry(arrowhead(), 1, None)]))
     assert seen.count("script") == calm.count("script") == 2

@@ -22,7 +22,7 @@ from urllib.parse import unquote
 import numpy as np
 import pytest
 from coloraide import Color
-from designs import HOSTILE, INKS, LENGTH_MM, arrowhead, diagonal, entries, entry, lozenge, stash
+from designs import HOSTILE, INKS, arrowhead, diagonal, entries, entry, lozenge, stash
 from test_page import _palette
 
 from motifsearch.describe.words import alt_text
@@ -156,7 +156,7 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     file = tmp_path_factory.mktemp("page") / "gallery.html"
-    html = gallery_html(designs(), title="Evening bands", stash=stash(), length_mm=LENGTH_MM)
+    html = gallery_html(designs(), title="Evening bands", stash=stash())
     file.write_text(html, encoding="utf-8")
     return file.as_uri()
 
@@ -424,7 +424,7 @@ def test_recolouring_changes_what_is_said(tab: Browser, tmp_path: Path) -> None:
     on_hand = stash()
     file = tmp_path / "titled.html"
     file.write_text(
-        gallery_html([entry(titled, 1, on_hand)], title="t", stash=on_hand, length_mm=LENGTH_MM),
+        gallery_html([entry(titled, 1, on_hand)], title="t", stash=on_hand),
         encoding="utf-8",
     )
     tab.size(1280, 900)
@@ -489,7 +489,7 @@ def _poor() -> Stash:
 def poor(tab: Browser, tmp_path: Path) -> Browser:
     file = tmp_path / "poor.html"
     made = entries(5, _poor())
-    html = gallery_html(made, title="t", stash=_poor(), length_mm=LENGTH_MM)
+    html = gallery_html(made, title="t", stash=_poor())
     file.write_text(html, encoding="utf-8")
     tab.size(1280, 900)
     tab.open(file.as_uri())
@@ -552,11 +552,11 @@ def test_words_instead_of_jargon(tab: Browser, tmp_path: Path) -> None:
     wishes = {"short_repeat": 0.5, "own_wish": 0.5}
     made = [entry(arrowhead(), 1, stash(), wishes=wishes, construction="glide")]
     file = tmp_path / "words.html"
-    html = gallery_html(made, title="t", stash=stash(), length_mm=111.0)
+    html = gallery_html(made, title="t", stash=stash())
     file.write_text(html, encoding="utf-8")
     tab.size(1280, 900)
     tab.open(file.as_uri())
-    assert "11.1 cm long" in tab.js("return document.getElementById('lead').textContent")
+    assert "15 cm long" in tab.js("return document.getElementById('lead').textContent")
     offcut = made[0].scores["thread"]["offcut"]
     assert offcut <= 0.1
     assert f"cut alike wastes {offcut * 100:.0f}%" in tab.js(
@@ -567,7 +567,7 @@ def test_words_instead_of_jargon(tab: Browser, tmp_path: Path) -> None:
     assert not tab.js("return document.getElementById('numbers').open")
     assert "short repeat" in folded
     assert "own wish" in folded
-    assert "11.1 cm to knot" in tab.js("return document.querySelector('#h-cuts + div').textContent")
+    assert "15 cm to knot" in tab.js("return document.querySelector('#h-cuts + div').textContent")
     text = tab.js("return document.querySelector('#detail').innerText")
     for word in ("p11m", "short_repeat", "glide", "flatness", "coherence", "frieze"):
         assert word not in text, word
@@ -609,9 +609,7 @@ def test_a_deficiency_is_shown_and_warned_of(tab: Browser, tmp_path: Path) -> No
     assert vision.merging_pairs(pattern, None, "protan") != []
     assert vision.merging_pairs(pattern, None, "tritan") == []
     file = tmp_path / "two.html"
-    file.write_text(
-        gallery_html([entry(pattern, 1, None)], title="t", length_mm=LENGTH_MM), encoding="utf-8"
-    )
+    file.write_text(gallery_html([entry(pattern, 1, None)], title="t"), encoding="utf-8")
     tab.size(1280, 900)
     tab.open(file.as_uri())
     warning = "return document.querySelector('.warn').textContent"
@@ -848,7 +846,7 @@ def test_five_hundred_designs_are_drawn_as_they_are_seen(tab: Browser, tmp_path:
     made = entries(10)
     many = [entry_of(made[n % 10], n + 1) for n in range(500)]
     file = tmp_path / "many.html"
-    file.write_text(gallery_html(many, title="Many", length_mm=LENGTH_MM), encoding="utf-8")
+    file.write_text(gallery_html(many, title="Many"), encoding="utf-8")
     assert file.stat().st_size / 500 < 6000
     tab.size(1280, 900)
     tab.open(file.as_uri())
@@ -873,7 +871,7 @@ def entry_of(made: Any, rank: int) -> Any:
 
 def test_an_empty_gallery_is_no_error(tab: Browser, tmp_path: Path) -> None:
     file = tmp_path / "empty.html"
-    file.write_text(gallery_html([], title="", length_mm=LENGTH_MM), encoding="utf-8")
+    file.write_text(gallery_html([], title=""), encoding="utf-8")
     tab.complaints()
     tab.size(1280, 900)
     tab.open(file.as_uri() + "#sort=flatness&stash=1&pin=a&open=a")
@@ -893,7 +891,7 @@ def test_a_thicker_thread_is_named(tab: Browser, tmp_path: Path) -> None:
     pattern = make_pattern("Thin", ["rr rr", "rr"], ["thin", "pale"] * 2, inks)
     file = tmp_path / "thin.html"
     file.write_text(
-        gallery_html([entry(pattern, 1, on_hand)], title="t", stash=on_hand, length_mm=LENGTH_MM),
+        gallery_html([entry(pattern, 1, on_hand)], title="t", stash=on_hand),
         encoding="utf-8",
     )
     tab.size(1280, 900)
@@ -917,9 +915,7 @@ def test_hostile_text_is_shown_and_not_run(tab: Browser, tmp_path: Path, n: int)
         entry(pattern, 1, on_hand, notes=(text,), wishes={text: 0.5}),
         entry(arrowhead(), 2, on_hand),
     ]
-    html = gallery_html(
-        made, title=text, stash=on_hand, length_mm=LENGTH_MM, skipped=[f"{text}: damaged"]
-    )
+    html = gallery_html(made, title=text, stash=on_hand, skipped=[f"{text}: damaged"])
     file = tmp_path / "hostile.html"
     file.write_text(html, encoding="utf-8")
     tab.complaints()

@@ -611,7 +611,7 @@ def test_the_page_holds_no_script_of_a_title():
             1, pattern, score_pattern(pattern), cut_list(pattern, 100.0), None,
             folder="candidates/001",
         )  # fmt: skip
-        return gallery_html([entry], title=title, stash=Stash(threads), length_mm=100.0)
+        return gallery_html([entry], title=title, stash=Stash(threads))
 
     def scripts(text: str) -> int:
         parser = Scripts()

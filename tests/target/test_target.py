@@ -17,7 +17,6 @@ from motifsearch.draw.wanted import (
     blank_png,
     blank_template,
     compare,
-    draw_cells,
     png_bytes,
     target_view,
 )
@@ -141,19 +140,48 @@ def test_colours_that_no_cell_asks_for_are_dropped():
 
 @pytest.mark.parametrize("path", TARGETS, ids=lambda p: p.stem)
 def test_own_targets_survive_a_picture(path, tmp_path):
-    """A face drawn as diamonds is read back cell for cell; free cells are clear."""
+    """A face whose places are painted full is read back cell for cell; free cells are clear."""
     t = read_target(path)
-    picture = draw_cells(t.cells, rgb_array(list(t.colours)), t.strands, 10)
-    clear = draw_cells(
-        np.where(t.cells < 0, 0, -1).astype(np.int8), rgb_array(["#ff00ff"]), t.strands, 10
-    )
-    alpha = np.where((clear == (255, 0, 255)).all(axis=2), 0, 255).astype(np.uint8)
+    pitch = 10
+    picture = np.zeros((t.rows * pitch, t.strands * pitch, 4), np.uint8)
+    y, x = (np.mgrid[0 : picture.shape[0], 0 : picture.shape[1]] + 0.5) / pitch
+    for r, row in enumerate(t.cells):
+        for k in range(slots_in_row(t.strands, r)):
+            here = abs(x - (r % 2 + 2 * k + 1)) + abs(y - (r + 0.5)) <= 1
+            if row[k] >= 0:
+                ink = rgb_array([t.colours[row[k]]])[0]
+                picture[here] = (*ink, 255)
     file = tmp_path / "face.png"
-    file.write_bytes(png_bytes(np.dstack([picture, alpha])))
+    file.write_bytes(png_bytes(picture))
     back = read_target(file, strands=t.strands, rows=t.rows, colours=t.palette)
     assert np.array_equal(back.cells, t.cells)
     if t.rows % 2 == 0:
         assert read_target(file, strands=t.strands, colours=t.palette).rows == t.rows
+
+
+@pytest.mark.parametrize("path", TARGETS[:6], ids=lambda p: p.stem)
+def test_a_blank_painted_wrap_by_wrap_is_read_back(path, tmp_path):
+    """As with the bucket of a drawing program: every wrap is filled up to its outline."""
+    from PIL import ImageDraw
+
+    t = read_target(path)
+    pitch = 24
+    picture = Image.fromarray(blank_png(t.strands, t.rows, pitch)).copy()
+    for r, row in enumerate(t.cells):
+        for k in range(slots_in_row(t.strands, r)):
+            if row[k] < 0:
+                continue
+            ink = (*(int(v) for v in rgb_array([t.colours[row[k]]])[0]), 255)
+            x, y = (r % 2 + 2 * k + 1) * pitch, (r + 0.5) * pitch
+            lean = -1 if 2 * (r % 2 + 2 * k + 1) > t.strands else 1
+            for side in (1, -1):
+                at = (round(x + 0.19 * side * lean * pitch), round(y - 0.22 * side * pitch))
+                if 0 <= at[0] < picture.width and 0 <= at[1] < picture.height:
+                    ImageDraw.floodfill(picture, at, ink)
+    file = tmp_path / "painted.png"
+    picture.save(file)
+    back = read_target(file, strands=t.strands, rows=t.rows, colours=t.palette)
+    assert np.array_equal(back.cells, t.cells)
 
 
 def test_there_are_enough_targets():
@@ -275,3 +303,21 @@ def test_wrong_cells_are_marked():
     # Cell (0, 0) stands at x = 1, y = 1/2; there is one pitch of paper above.
     assert abs(x.mean() + 140 - (140 + 20)) < 21
     assert abs(y.mean() - 30) < 3
+
+
+@pytest.mark.parametrize("mode", ["1", "L", "LA", "P", "RGB", "RGBA", "I;16"])
+def test_a_picture_of_any_mode_is_what_a_person_sees(mode, tmp_path):
+    """Half dark, half light: written by Pillow in every mode that a PNG can have."""
+    strands, rows, pitch = 8, 8, 16
+    field = np.zeros((rows * pitch, strands * pitch), np.uint8)
+    field[:, field.shape[1] // 2 :] = 230
+    if mode == "I;16":
+        picture = Image.fromarray(field.astype(np.uint16) * 257)
+    else:
+        picture = Image.fromarray(field).convert(mode)
+    file = tmp_path / "half.png"
+    picture.save(file)
+    ink = {"dark": "#101010", "light": "#e8e8e8"}
+    cells = read_target(file, strands=strands, rows=rows, colours=ink).cells
+    assert (cells[0::2, 0] == 0).all()
+    assert (cells[0::2, 3] == 1).all()

@@ -47,6 +47,11 @@ function cutText(mm, nearest) {
 function bothText(one, two, text) { return (imperial() ? text(one, true) : parseFloat(text(one, true))) + " + " + text(two, true); }
 /* To the millimetre, in centimetres: the length of the band, and the parts of a sum. */
 function fineText(mm) { return imperial() ? quarters(mm, Math.round) : Math.floor(mm + 0.5) / 10 + " cm"; }
+/* The lengths of the bands: one, or from the shortest to the longest. */
+function lengthsText() {
+  var all = DESIGNS.map(function (d) { return d.lengthMm; }), low = Math.min.apply(null, all), high = Math.max.apply(null, all);
+  return low === high ? fineText(low) : fineText(low) + " to " + fineText(high);
+}
 function longText(mm) { return imperial() ? (mm / 914.4).toFixed(1) + " yd" : (mm / 1000).toFixed(1).replace(/\.0$/, "") + " m"; }
 function timeText(minutes) {
   var m = Math.round(minutes), h = Math.floor(m / 60);

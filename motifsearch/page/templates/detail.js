@@ -188,7 +188,7 @@ function buildDetail(box, d, ui) {
     var names = wantsOf(d, look).map(function (want, n) { return { name: want[0], hex: look.hexes[d.order[d.cuts[n].strands[0]]] }; });
     refs.cuts.textContent = "";
     refs.cuts.appendChild(table(
-      ui.fine(DATA.lengthMm) + " to knot, " + d.rows + " rows. Each length holds what the knots take, the ends and a margin, and is rounded up.",
+      ui.fine(d.lengthMm) + " to knot, " + d.rows + " rows. Each length holds what the knots take, the ends and a margin, and is rounded up.",
       ["Cut", "Colour", "Length", "Strands", "Fold", "The knots take"],
       d.cuts.map(function (cut, n) {
         var strands = cut.strands.map(function (v) { return v + 1; });

@@ -102,7 +102,7 @@ makeFilters();
 makeCards();
 $("lead").textContent = DESIGNS.length ? "Designs that can be knotted as they are shown, " : "No design was found.";
 S = readFragment(location.hash, HAS);
-if (DESIGNS.length) { $("lead").textContent += fineText(DATA.lengthMm) + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
+if (DESIGNS.length) { $("lead").textContent += lengthsText() + " long; they lie with the start at the left. Open one for its threads, cuts and chart."; }
 $("work").hidden = false;
 if (window.matchMedia("(max-width: 60rem)").matches) { $("sieve").open = false; }
 restore();

@@ -2,7 +2,7 @@
 
 var NOTHING = {
   name: "", colours: [], match: "all", strands: [], frieze: [], repeat: null, minutes: null, even: 0,
-  stash: false, sort: "rank", turn: false, view: "bands", sight: "usual", units: null, pins: [], open: null,
+  stash: false, sort: "rank", turn: false, view: "close", sight: "usual", units: null, pins: [], open: null,
   compare: false, paint: {}, zoom: "auto", side: "front"
 };
 
@@ -52,7 +52,7 @@ function readFragment(text, has) {
   s.units = among("units", ["metric", "imperial"], null);
   s.match = among("match", ["all", "only"], "all");
   s.sort = among("sort", has.sorts, "rank");
-  s.view = among("view", ["bands", "close"], "bands");
+  s.view = among("view", ["bands", "close"], "close");
   s.sight = among("sight", Object.keys(SIGHTS), "usual");
   s.zoom = among("zoom", ["fit", "life", "near", "nearest"], "auto");
   s.side = among("side", ["front", "back"], "front");
