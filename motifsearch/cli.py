@@ -12,7 +12,7 @@ from motifsearch import __version__
 from motifsearch.base.errors import MotifError
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
-from motifsearch.commands.run import example, gallery, search
+from motifsearch.commands.run import chart, example, gallery, search
 
 
 class MotifGroup(click.Group):
@@ -93,6 +93,7 @@ def main() -> None:
 for _command in (
     search,
     gallery,
+    chart,
     example,
     score,
     show,

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
+
+from motifsearch.base.arrays import F64, U8
 
 _HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")
 
@@ -36,7 +37,7 @@ def hex_to_rgb(text: str) -> tuple[int, int, int]:
     return int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16)
 
 
-def rgb_array(colours: Sequence[str]) -> npt.NDArray[np.uint8]:
+def rgb_array(colours: Sequence[str]) -> U8:
     """Return the colours as uint8 ``[k, 3]``."""
     return np.array([hex_to_rgb(c) for c in colours], np.uint8).reshape(-1, 3)
 
@@ -76,7 +77,7 @@ def colour_difference(first: str, second: str) -> float:
     return lab_difference(lab(first), lab(second))
 
 
-def difference_matrix(colours: Sequence[str]) -> npt.NDArray[np.float64]:
+def difference_matrix(colours: Sequence[str]) -> F64:
     """Return the CIEDE2000 differences of all pairs, float64 ``[k, k]``, symmetric."""
     k = len(colours)
     out = np.zeros((k, k))

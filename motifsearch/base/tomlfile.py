@@ -12,7 +12,7 @@ import tempfile
 import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, overload
 
 from motifsearch.base.errors import InputError, nearest
 
@@ -88,6 +88,15 @@ def write_atomic(path: Path, data: str | bytes) -> None:
         raise
 
 
+class _Required:
+    """The default that means: there is none."""
+
+
+REQUIRED = _Required()
+#: What stands for a key that is absent.
+D = TypeVar("D")
+
+
 class Table:
     """One table of a file, with checked getters.
 
@@ -132,7 +141,16 @@ class Table:
             raise self.error(key, f"missing; expected {expected}")
         return default
 
-    def text(self, key: str, default: Any = None, *, choices: Collection[str] = ()) -> Any:
+    @overload
+    def text(self, key: str, default: _Required, *, choices: Collection[str] = ()) -> str: ...
+
+    @overload
+    def text(self, key: str, default: D, *, choices: Collection[str] = ()) -> str | D: ...
+
+    @overload
+    def text(self, key: str, *, choices: Collection[str] = ()) -> str | None: ...
+
+    def text(self, key: str, default: object = None, *, choices: Collection[str] = ()) -> object:
         """Return a text, one of `choices` if there are any."""
         expected = f"one of {', '.join(choices)}" if choices else "a text"
         value = self._get(key, expected, default)
@@ -146,14 +164,23 @@ class Table:
             raise self.error(key, f"expected {expected}{nearest(value, choices)}", value)
         return value
 
-    def flag(self, key: str, default: Any = False) -> Any:
+    def flag(self, key: str, default: bool = False) -> bool:
         """Return true or false."""
-        value = self._get(key, "true or false", default)
+        value: bool = self._get(key, "true or false", default)
         if key in self.data and not isinstance(value, bool):
             raise self.error(key, "expected true or false", value)
         return value
 
-    def whole(self, key: str, default: Any = None, *, low: int = 0, high: int = 10**9) -> Any:
+    @overload
+    def whole(self, key: str, default: _Required, *, low: int = 0, high: int = 10**9) -> int: ...
+
+    @overload
+    def whole(self, key: str, default: D, *, low: int = 0, high: int = 10**9) -> int | D: ...
+
+    @overload
+    def whole(self, key: str, *, low: int = 0, high: int = 10**9) -> int | None: ...
+
+    def whole(self, key: str, default: object = None, *, low: int = 0, high: int = 10**9) -> object:
         """Return a whole number in ``low..high``."""
         expected = f"a whole number from {low} to {high}"
         value = self._get(key, expected, default)
@@ -163,16 +190,51 @@ class Table:
             raise self.error(key, f"expected {expected}", value)
         return value
 
+    @overload
     def number(
         self,
         key: str,
-        default: Any = None,
+        default: _Required,
         *,
         low: float = 0.0,
         high: float = 1e9,
         above: bool = False,
         small: str = "",
-    ) -> Any:
+    ) -> float: ...
+
+    @overload
+    def number(
+        self,
+        key: str,
+        default: D,
+        *,
+        low: float = 0.0,
+        high: float = 1e9,
+        above: bool = False,
+        small: str = "",
+    ) -> float | D: ...
+
+    @overload
+    def number(
+        self,
+        key: str,
+        *,
+        low: float = 0.0,
+        high: float = 1e9,
+        above: bool = False,
+        small: str = "",
+    ) -> float | None: ...
+
+    def number(
+        self,
+        key: str,
+        default: object = None,
+        *,
+        low: float = 0.0,
+        high: float = 1e9,
+        above: bool = False,
+        small: str = "",
+    ) -> object:
         """Return a number in ``low..high``; with `above`, `low` itself is refused.
 
         Args:
@@ -259,10 +321,3 @@ def _can_be_written(text: str) -> bool:
     except UnicodeEncodeError:
         return False
     return True
-
-
-class _Required:
-    """The default that means: there is none."""
-
-
-REQUIRED: Any = _Required()

@@ -33,7 +33,7 @@ def score(pattern: Path, asked: Asked, as_json: bool) -> None:
     # Whoever reads data wants nothing beside it but what differs from the design's own run.
     say([line for line in said if line.startswith(INSTEAD) or not as_json])
     if as_json:
-        click.echo(json.dumps(made.scores, indent=1, ensure_ascii=False, allow_nan=False))
+        click.echo(json.dumps(made.scores.plain(), indent=1, ensure_ascii=False, allow_nan=False))
     else:
         click.echo(score_table(made.scores))
 

@@ -183,3 +183,22 @@ def example(folder: Path) -> None:
 
     for path in written(folder):
         click.echo(str(path))
+
+
+@click.command()
+@click.argument("run", type=PATH)
+@click.argument("names", nargs=-1, type=click.Choice(["progress", "trade-off", "map"]))
+@click.option(
+    "--form",
+    type=click.Choice(["png", "svg"]),
+    default="png",
+    show_default=True,
+    help="Of the files.",
+)
+@OVERWRITE
+def chart(run: Path, names: tuple[str, ...], form: str, overwrite: bool) -> None:
+    """Draw charts of RUN into its folder: how the search went, a trade-off, a map by likeness."""
+    from motifsearch.runs.charting import charts
+
+    for path in charts(run, names, form=form, overwrite=overwrite):
+        click.echo(str(path))

@@ -10,15 +10,12 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from motifsearch.describe.patches import Cells
 from motifsearch.describe.rules import look_at
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import positions_in_row
 from motifsearch.pattern.walk import face, repeat_rows
-
-F64 = npt.NDArray[np.float64]
 
 #: Rows that are looked at; a longer repeat is judged by its beginning.
 MAX_LOOK_ROWS: Final = 240

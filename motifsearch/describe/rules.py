@@ -15,8 +15,8 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import Bool
 from motifsearch.describe.models import Model, inner, lines_of
 from motifsearch.describe.patches import (
     Cells,
@@ -31,9 +31,11 @@ from motifsearch.describe.patches import (
 from motifsearch.describe.slopes import measures
 
 #: Limits of the rules (ours, no source), set with faces that are drawn from each figure's geometry:
-#: the share of all cells that hearts, and diamonds told by their outline, have at least;
+#: the share of all cells that hearts, and diamonds told by their outline, have at least (fewer
+#: where the face is mirrored both ways, as a chain of diamonds is);
 HEARTS: Final = 0.12
 DIAMONDS: Final = 0.25
+DIAMONDS_MIRRORED: Final = 0.12
 DIAMOND_CELLS: Final = 4
 #: the share of the cells off the ground that crosses, spots and blocks have at least;
 CROSSES: Final = 0.8
@@ -54,8 +56,10 @@ ZIGZAG: Final = 0.6
 WAVES: Final = 0.45
 SWAY: Final = 0.3
 LEAN: Final = 0.35
-#: how far diamonds that are drawn unevenly open, and the cells in scraps that slopes allow.
+#: how far diamonds and arrowheads that are drawn unevenly open and point, and the cells in scraps
+#: that slopes allow.
 OPEN: Final = 0.55
+POINT: Final = 0.55
 LONE: Final = 0.1
 
 
@@ -89,7 +93,7 @@ class _Seen:
     cells: Cells
 
     @cached_property
-    def knots(self) -> npt.NDArray[np.bool_]:
+    def knots(self) -> Bool:
         return self.cells >= 0
 
     @cached_property
@@ -107,6 +111,18 @@ class _Seen:
     @cached_property
     def patches(self) -> list[Patch]:
         return patches_of(self.inner)
+
+    @cached_property
+    def mirrored(self) -> bool:
+        """Whether the left half is the mirror image of the right."""
+        return bool(np.array_equal(self.cells, self.cells[:, ::-1]))
+
+    @cached_property
+    def turned(self) -> bool:
+        """Whether the face is the same from both ends, at some even shift."""
+        back = self.cells[::-1]
+        shifts = range(len(back) % 2 + 1, len(back) + 1, 2)
+        return any(np.array_equal(np.roll(back, k, axis=0), self.cells) for k in shifts)
 
     @cached_property
     def ground(self) -> int:
@@ -168,11 +184,9 @@ def _spots(seen: _Seen) -> Found | None:
 
 
 def _small_diamonds(seen: _Seen) -> Found | None:
-    return (
-        ("diamonds", 0)
-        if seen.of_all([p for p in seen.patches if _is_one(p, seen)]) >= DIAMONDS
-        else None
-    )
+    found = seen.of_all([p for p in seen.patches if _is_one(p, seen)])
+    least = DIAMONDS_MIRRORED if seen.mirrored and seen.turned else DIAMONDS
+    return ("diamonds", 0) if found >= least else None
 
 
 def _is_one(patch: Patch, seen: _Seen) -> bool:
@@ -201,12 +215,17 @@ def _sways(seen: _Seen) -> bool:
     return m["swing"] >= m["open"] + SWAY and abs(m["lean"]) <= LEAN and _calm(seen)
 
 
+def _points(seen: _Seen) -> Found | None:
+    """Arrowheads whose sides are uneven: what mirrors itself, and points one way all along."""
+    point = seen.slopes["point"]
+    return ("arrowheads", int(np.sign(point))) if seen.mirrored and abs(point) >= POINT else None
+
+
 def _opens(seen: _Seen) -> Found | None:
     """Diamonds whose sides are uneven: what mirrors itself, opens and closes along the band."""
     m = seen.slopes
-    mirror = bool(np.array_equal(seen.cells, seen.cells[:, ::-1]))
     turning = abs(m["point"]) <= LEAN
-    return ("diamonds", 0) if mirror and m["open"] >= OPEN and turning else None
+    return ("diamonds", 0) if seen.mirrored and m["open"] >= OPEN and turning else None
 
 
 def _calm(seen: _Seen) -> bool:
@@ -222,7 +241,7 @@ def _blocks(seen: _Seen) -> Found | None:
 
 #: The rules, in the order in which they are tried; each returns the figure and its way, or None.
 RULES: Final[tuple[Callable[[_Seen], Found | None], ...]] = (
-    _plain, _hearts, _crosses, _lines, _spots, _comb_edges, _lattice, _swings, _opens,
+    _plain, _hearts, _crosses, _lines, _spots, _comb_edges, _lattice, _swings, _points, _opens,
     _small_diamonds, _waves, _blocks,
 )  # fmt: skip
 

@@ -18,14 +18,12 @@ With |g| summed over all boundaries as the unit:
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I8
 from motifsearch.describe.patches import Cells
 
-F64 = npt.NDArray[np.float64]
 
-
-def slopes_of(cells: Cells) -> npt.NDArray[np.int8]:
+def slopes_of(cells: Cells) -> I8:
     """Return g of the module's definition, int8 ``[rows, S - 2]``, of a face of a whole repeat."""
     here, below = cells, np.roll(cells, -1, axis=0)
     falls = (here[:, 1:] >= 0) & (here[:, 1:] != below[:, :-1])

@@ -23,6 +23,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import U8
+
 Floats = npt.NDArray[np.float32]
 
 #: Stamp numbers: a knot's own code on the face, BACK + code on the back, then the helpers.
@@ -252,7 +254,7 @@ DULL: Final = 0.06
 SHINE: Final = 2.5
 
 
-def thread_base(colours: npt.NDArray[np.uint8]) -> Floats:
+def thread_base(colours: U8) -> Floats:
     """Return thread colours (uint8 ``[k, 3]``) as float32 0..1."""
     return colours.astype(np.float32) / np.float32(255.0)
 

@@ -17,6 +17,7 @@ from typing import Final, Literal, overload
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import F64
 from motifsearch.base.colour import colour_difference, hex_to_rgb
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.walk import colour_return, face
@@ -39,7 +40,7 @@ KIND_WORDS: Final[dict[Kind, str]] = {
 MERGE_BELOW: Final = 8.0
 
 #: Machado et al. 2009, severity 1.0.
-MATRICES: Final[dict[Kind, npt.NDArray[np.float64]]] = {
+MATRICES: Final[dict[Kind, F64]] = {
     "protan": np.array(
         [
             [0.152286, 1.052583, -0.204868],
@@ -65,14 +66,14 @@ MATRICES: Final[dict[Kind, npt.NDArray[np.float64]]] = {
 
 
 @lru_cache(maxsize=1)
-def _linear() -> npt.NDArray[np.float64]:
+def _linear() -> F64:
     """Return linear sRGB of every byte, float64 ``[256]`` (IEC 61966-2-1)."""
     v = np.arange(256) / 255.0
-    curve: npt.NDArray[np.float64] = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+    curve: F64 = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
     return curve
 
 
-def _encode(linear: npt.NDArray[np.float64]) -> Image:
+def _encode(linear: F64) -> Image:
     """Return bytes of linear sRGB, cut to 0..1 and rounded."""
     v = np.clip(linear, 0.0, 1.0)
     coded = np.where(v <= 0.0031308, 12.92 * v, 1.055 * v ** (1 / 2.4) - 0.055)

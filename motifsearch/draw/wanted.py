@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, Bool
 from motifsearch.base.colour import rgb_array
 from motifsearch.draw.stamps import CROSSING_SLANT
 from motifsearch.pattern.design import Pattern
@@ -49,7 +50,7 @@ class Comparison:
 
     shift: int
     shown: Cells
-    wrong: npt.NDArray[np.bool_]
+    wrong: Bool
 
     @property
     def count(self) -> int:
@@ -180,9 +181,9 @@ class _Place:
 
     row: npt.NDArray[np.intp]
     slot: npt.NDArray[np.intp]
-    far: npt.NDArray[np.float64]
-    round: npt.NDArray[np.float64]
-    beside_not: npt.NDArray[np.bool_]
+    far: F64
+    round: F64
+    beside_not: Bool
 
 
 def _locate(strands: int, rows: int, pitch: int, size: float = 0.94, wide: float = 0.40) -> _Place:

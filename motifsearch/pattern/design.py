@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import U8
 from motifsearch.pattern.knots import CODE, KNOTS, knots_in_grid, slots_in_row
 
 
@@ -53,13 +53,13 @@ class Pattern:
         return tuple(dict.fromkeys(self.colour_order))
 
     @cached_property
-    def colour_index(self) -> npt.NDArray[np.uint8]:
+    def colour_index(self) -> U8:
         """The index into `palette` of every strand's colour, uint8 ``[S]``."""
         where = {name: k for k, name in enumerate(self.palette)}
         return np.array([where[name] for name in self.colour_order], np.uint8)
 
     @cached_property
-    def grid(self) -> npt.NDArray[np.uint8]:
+    def grid(self) -> U8:
         """The knot codes, uint8 ``[P, S // 2]``; slots that a row does not have hold 0."""
         grid = np.zeros((self.rows, self.strands // 2), np.uint8)
         for r, row in enumerate(self.knots):
@@ -77,7 +77,7 @@ class Pattern:
 
 def make_pattern(
     title: str,
-    rows: Iterable[str] | npt.NDArray[np.uint8],
+    rows: Iterable[str] | U8,
     colour_order: Iterable[str],
     colours: Mapping[str, str],
 ) -> Pattern:

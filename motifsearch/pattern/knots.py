@@ -17,8 +17,8 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import U8
 from motifsearch.pattern.names import KNOT_WORDS, KNOTS, MAX_STRANDS, MIN_STRANDS
 
 __all__ = [
@@ -36,9 +36,9 @@ MAX_ROWS: Final = 400
 #: What a knot becomes when the band is mirrored left to right, flipped top to bottom, and turned
 #: by half a turn.  The tying strand of ``rr`` runs from top left to bottom right, a line that a
 #: half turn maps to itself; ``rl`` comes from and goes back to the left, so it becomes ``lr``.
-MIRRORED: Final[npt.NDArray[np.uint8]] = np.array([1, 0, 3, 2], np.uint8)
-FLIPPED: Final[npt.NDArray[np.uint8]] = np.array([1, 0, 2, 3], np.uint8)
-TURNED: Final[npt.NDArray[np.uint8]] = np.array([0, 1, 3, 2], np.uint8)
+MIRRORED: Final[U8] = np.array([1, 0, 3, 2], np.uint8)
+FLIPPED: Final[U8] = np.array([1, 0, 2, 3], np.uint8)
+TURNED: Final[U8] = np.array([0, 1, 3, 2], np.uint8)
 
 
 def slots_in_row(strands: int, row: int) -> int:

@@ -11,7 +11,7 @@ import base64
 import html
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from motifsearch.base.text import clean_text
 from motifsearch.describe import words
 from motifsearch.pattern.design import Pattern
 from motifsearch.runs.settings import Settings
+from motifsearch.simulate.design_scores import DesignScores
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
@@ -51,7 +52,7 @@ class Candidate:
 
     pattern: Pattern
     settings: Settings
-    scores: Mapping[str, Any]
+    scores: DesignScores
     cuts: CutList
     plan: CuttingPlan | None
     rank: int = 1
@@ -110,7 +111,7 @@ class Candidate:
         facts = (
             f"{self.pattern.strands} strands, {self.cuts.length_mm:g} mm, "
             f"thread {self.cuts.total_mm / 1000:.1f} m in all, "
-            f"evenness {self.scores['thread']['evenness']:.0%}"
+            f"evenness {self.scores.thread.evenness:.0%}"
         )
         return (
             f"<figure><figcaption><b>{html.escape(clean_text(self.title) or 'Untitled')}</b><br>"

@@ -103,7 +103,7 @@ def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> li
     folder.mkdir(parents=True, exist_ok=True)
     made: Mapping[str, Callable[[], str | bytes]] = {
         "pattern.toml": lambda: format_pattern(one.pattern),
-        "scores.json": lambda: json_text(one.scores),
+        "scores.json": lambda: json_text(one.scores.plain()),
         "cut.csv": lambda: cut_csv(one.cuts, one.plan, one.settings.first_notch),
         "face.png": lambda: _face(one),
         "worksheet.pdf": lambda: _sheet(one),

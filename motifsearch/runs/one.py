@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import write_atomic
@@ -20,8 +20,7 @@ from motifsearch.runs.candidate import Candidate, assemble, with_unknown
 from motifsearch.runs.settings import Asked, Settings, apply, default_length, own_settings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
+    from motifsearch.simulate.design_scores import DesignScores
     from motifsearch.thread.kits import KitCount, ShoppingList
     from motifsearch.thread.plan import CuttingPlan
     from motifsearch.thread.stash import Stash
@@ -93,7 +92,7 @@ def candidate(design: Design, asked: Asked | None = None) -> tuple[Candidate, tu
     return made, one.said
 
 
-def score(design: Design, asked: Asked | None = None) -> Mapping[str, Any]:
+def score(design: Design, asked: Asked | None = None) -> DesignScores:
     """Return all scores of a design, as ``motifsearch score --json`` prints them.
 
     Args:

@@ -11,18 +11,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.search.genome import Genomes, Space, join
 from motifsearch.simulate.scores import Scores
 
-F64 = npt.NDArray[np.float64]
-I64 = npt.NDArray[np.int64]
 SHAPE = (7, 6, 4, 4, 5)
 CELLS = int(np.prod(SHAPE))
 
 
-def cell_of(scores: Scores, colours: npt.NDArray[np.uint8], palette: int) -> I64:
+def cell_of(scores: Scores, colours: U8, palette: int) -> I64:
     """Return the cell of every design, int64 ``[N]``.
 
     Args:

@@ -236,7 +236,7 @@ def _colour_numbers(table: Table, strands: int, on_hand: int) -> tuple[int, int]
 
 def _shares(table: Table, names: tuple[str, ...]) -> dict[str, float]:
     table.only(names)
-    shares = {name: table.number(name, high=1e6) for name in table.data}
+    shares = {name: table.number(name, REQUIRED, high=1e6) for name in table.data}
     total = sum(shares.values())
     if shares and total <= 0:
         raise table.error("", "expected at least one share above 0")

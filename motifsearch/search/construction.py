@@ -30,6 +30,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, U8, Bool
 from motifsearch.pattern.knots import (
     CODE,
     FLIPPED,
@@ -40,7 +41,6 @@ from motifsearch.pattern.knots import (
 )
 from motifsearch.simulate.walk import crossing_masks, swap_row
 
-U8 = npt.NDArray[np.uint8]
 CONSTRUCTIONS: Final = ("none", "mirror", "glide", "half_turn", "flip", "mirror_flip")
 _IDENTITY: Final = np.arange(4, dtype=np.uint8)
 
@@ -55,9 +55,9 @@ class Plan:
         free: bool ``[P * K]``: the knots that are their own source.
     """
 
-    source: npt.NDArray[np.int64]
+    source: I64
     recode: U8
-    free: npt.NDArray[np.bool_]
+    free: Bool
 
 
 def available(strands: int, period: int) -> list[int]:

@@ -16,8 +16,8 @@ from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, U8, Bool
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.passes import steady_passes
 from motifsearch.search.construction import develop_grid, plan
@@ -26,7 +26,6 @@ from motifsearch.search.island import Judge
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.walk import faces, return_periods
 
-U8 = npt.NDArray[np.uint8]
 GIVE: Final = 0.02
 GIVE_FLAT: Final = 0.15
 EFFORT: Final = 100.0
@@ -61,13 +60,13 @@ class _Easer:
             grid = self.space.allowed[grid]
         return grid, np.repeat(self.order, len(genomes), axis=1)
 
-    def keeps(self, genomes: Genomes) -> npt.NDArray[np.int64]:
+    def keeps(self, genomes: Genomes) -> I64:
         """Return the genomes that keep face and limits, int64 ``[n]``, the most promising first.
 
         Fewer tying stretches promise less work: they are a bound of the passes.
         """
         grid, colours = self.designs(genomes)
-        good: npt.NDArray[np.bool_] = (faces(grid, colours, self.rows) == self.face).all((0, 1))
+        good: Bool = (faces(grid, colours, self.rows) == self.face).all((0, 1))
         scores = score_batch(grid, colours, self.setting)
         good &= (scores.evenness >= self.least[0]) & (scores.flatness >= self.least[1])
         each = self.judge.limiter.each(scores, grid, colours, self.space)
@@ -100,7 +99,7 @@ class _Easer:
         return self.rows
 
 
-def _with(genome: Genomes, cells: npt.NDArray[np.int64], codes: Any) -> Genomes:
+def _with(genome: Genomes, cells: I64, codes: Any) -> Genomes:
     """Return copies of a genome, copy n with the raw cell ``cells[n]`` set to ``codes[n]``."""
     n = len(cells)
     out = genome.take(np.zeros(n, np.int64))
@@ -148,7 +147,7 @@ def ease(judge: Judge, genome: Genomes, space: Space) -> Genomes:
     return Genomes(plain, plain.copy(), grid, colours)
 
 
-def _climb(easer: _Easer, start: Genomes, loose: npt.NDArray[np.int64]) -> tuple[float, Genomes]:
+def _climb(easer: _Easer, start: Genomes, loose: I64) -> tuple[float, Genomes]:
     """Return (work, genome) where no loose knot alone makes the work less."""
     cells, codes = np.repeat(loose, 4), np.tile(np.arange(4, dtype=np.uint8), len(loose))
     current, least = start, easer.work(start)

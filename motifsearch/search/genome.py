@@ -14,11 +14,10 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, U8, Bool
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.search.construction import available, colour_classes, develop_grid
-
-U8 = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ class Genomes:
         """Return N."""
         return len(self.construction)
 
-    def take(self, where: npt.NDArray[np.integer] | npt.NDArray[np.bool_]) -> Genomes:
+    def take(self, where: npt.NDArray[np.integer] | Bool) -> Genomes:
         """Return some of the genomes, copied."""
         return Genomes(*(getattr(self, f.name)[..., where] for f in fields(self)))
 
@@ -158,10 +157,10 @@ def even_out(colours: U8, classes: U8, palette: int) -> U8:
     return colours
 
 
-def odd_colours(colours: U8, palette: int) -> npt.NDArray[np.int64]:
+def odd_colours(colours: U8, palette: int) -> I64:
     """Return how many colours have an odd number of strands, int64 ``[N]``."""
     odd = np.array([(colours == c).sum(0) % 2 for c in range(palette)], np.int64)
-    total: npt.NDArray[np.int64] = odd.sum(0)
+    total: I64 = odd.sum(0)
     return total
 
 

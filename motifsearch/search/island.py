@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64
 from motifsearch.base.colour import difference_matrix
 from motifsearch.search.archive import Archive, cell_of, empty_archive
 from motifsearch.search.brief import Brief
@@ -32,7 +33,6 @@ from motifsearch.simulate.scores import Scores, Setting, score_batch
 from motifsearch.simulate.walk import faces
 from motifsearch.target.likeness import likeness, matched, rows_compared
 
-F64 = npt.NDArray[np.float64]
 #: Slots of the table of designs already scored; a newer design takes the place of an older one,
 #: so memory stays flat however long the run is.
 SEEN_SLOTS = 1 << 16
@@ -149,14 +149,14 @@ class Judge:
         raw = measures(scores, space, longest, like)
         return raw, degrees(raw, longest)
 
-    def judge(self, genomes: Genomes, space: Space) -> tuple[Judged, npt.NDArray[np.int64]]:
+    def judge(self, genomes: Genomes, space: Space) -> tuple[Judged, I64]:
         """Return the judged designs and their archive cells, int64 ``[N]``."""
         grid, colours = develop(genomes, space)
         return self.judge_designs(genomes, grid, colours, space)
 
     def judge_designs(
         self, genomes: Genomes, grid: Any, colours: Any, space: Space
-    ) -> tuple[Judged, npt.NDArray[np.int64]]:
+    ) -> tuple[Judged, I64]:
         """As `judge`, for genomes that are developed already."""
         scores = score_batch(grid, colours, self.setting)
         raw, met = self.wishes(scores, grid, colours, space)
@@ -220,7 +220,7 @@ def _statistics() -> Any:
     return statistics
 
 
-def _fresh(island: Island, genomes: Genomes, grid: Any, colours: Any) -> npt.NDArray[np.int64]:
+def _fresh(island: Island, genomes: Genomes, grid: Any, colours: Any) -> I64:
     """Return the indices of designs not scored before, and remember them."""
     keys = design_hash(grid, colours)
     slot = (keys & np.uint64(SEEN_SLOTS - 1)).astype(np.intp)

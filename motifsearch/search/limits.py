@@ -12,17 +12,14 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.search.genome import Space, odd_colours
 from motifsearch.search.resolved import Brief
 from motifsearch.search.wishes import DIGITS, best_symmetry
 from motifsearch.simulate.scores import Scores
 from motifsearch.thread.cutting import margin_quantile
-
-F64 = npt.NDArray[np.float64]
-U8 = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -46,10 +43,10 @@ class Batch:
     lacking: Callable[[], F64]
 
     @property
-    def used(self) -> npt.NDArray[np.int64]:
+    def used(self) -> I64:
         """The number of colours of each design, int64 ``[N]``."""
         there = [(self.colours == c).any(0) for c in range(self.space.palette)]
-        number: npt.NDArray[np.int64] = np.sum(there, axis=0, dtype=np.int64)
+        number: I64 = np.sum(there, axis=0, dtype=np.int64)
         return number
 
 

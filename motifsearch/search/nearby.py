@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.walk import walk
@@ -134,7 +134,7 @@ def _in_construction(pattern: Pattern, space: Space, palette: Sequence[str]) -> 
 
 def _exact(judge: Judge, start: Genomes, space: Space) -> list[str]:
     scores, _, _ = judge.scores(start, space)
-    shares: dict[str, npt.NDArray[np.float64]] = scores.symmetry
+    shares: dict[str, F64] = scores.symmetry
     return [kind for kind in KINDS if shares[kind][0] == 1.0]
 
 

@@ -17,10 +17,9 @@ from functools import lru_cache
 
 import moocore
 import numpy as np
-import numpy.typing as npt
 
-F64 = npt.NDArray[np.float64]
-I64 = npt.NDArray[np.int64]
+from motifsearch.base.arrays import F64, I64
+
 #: Odd factors of a multilinear hash, fixed.
 _FACTORS = np.array(
     [

@@ -11,13 +11,11 @@ from collections.abc import Callable
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import U8, Bool
 from motifsearch.search.construction import CONSTRUCTIONS, plan
 from motifsearch.search.genome import Genomes, Space
 
-U8 = npt.NDArray[np.uint8]
-Bool = npt.NDArray[np.bool_]
 Operator = Callable[[Genomes, Space, np.random.Generator], Genomes]
 
 

@@ -19,8 +19,8 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, U8, Bool
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
@@ -28,9 +28,6 @@ from motifsearch.simulate.repeat import repeat_rows
 from motifsearch.simulate.scores import pattern_arrays
 from motifsearch.simulate.symmetry import mirrored_cells
 from motifsearch.simulate.walk import faces, return_periods
-
-U8 = npt.NDArray[np.uint8]
-F64 = npt.NDArray[np.float64]
 
 WINDOW_ROWS: Final = 48
 SPREAD: Final = 0.35
@@ -47,7 +44,7 @@ def repeat_face(pattern: Pattern) -> U8:
     return face[: int(repeat_rows(face)[0]), :, 0]
 
 
-def outline(face: U8, strands: int) -> npt.NDArray[np.bool_]:
+def outline(face: U8, strands: int) -> Bool:
     """Return the outline of a strip, bool ``[rows - 1, S // 2, 2]``, for uint8 ``[rows, S // 2]``.
 
     Element ``[r, k, 0]`` says whether the cell in slot k differs from the one below to the left.

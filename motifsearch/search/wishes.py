@@ -30,14 +30,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.search.genome import Space
 from motifsearch.simulate.scores import Scores
-
-F64 = npt.NDArray[np.float64]
-U8 = npt.NDArray[np.uint8]
 
 MOST_OBJECTIVES = 5
 #: Digits kept of what ranks, so that the last bit of a float decides nothing.

@@ -10,15 +10,12 @@ CIEDE2000 difference between two colours that touch anywhere on the face; touchi
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.simulate.walk import count_true, rows_split
 
-U8 = npt.NDArray[np.uint8]
-F64 = npt.NDArray[np.float64]
 
-
-def colour_counts(face: U8, palette: int, strands: int) -> npt.NDArray[np.int64]:
+def colour_counts(face: U8, palette: int, strands: int) -> I64:
     """Return the cells of every colour, int64 ``[k, N]``, for a face uint8 ``[T, S // 2, N]``."""
     counts = np.array([count_true(face == c) for c in range(palette)])
     if strands % 2 == 0:

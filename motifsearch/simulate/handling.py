@@ -15,8 +15,8 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.pattern.knots import RETURNING, knots_in_grid, slots_in_row
 from motifsearch.simulate.walk import (
     count_true,
@@ -26,9 +26,6 @@ from motifsearch.simulate.walk import (
     swap_row,
     tying_masks,
 )
-
-U8 = npt.NDArray[np.uint8]
-I64 = npt.NDArray[np.int64]
 
 SECONDS_PER_KNOT: Final = 7.0
 SECONDS_PER_PICK_UP: Final = 6.0
@@ -100,14 +97,14 @@ def round_rows(knots: U8, colours: U8, total_rows: I64) -> I64:
     return out
 
 
-def returning_share(knots: U8, strands: int) -> npt.NDArray[np.float64]:
+def returning_share(knots: U8, strands: int) -> F64:
     """Return the share of returning knots in the grid, float64 ``[N]``."""
     even, odd = rows_split(knots & np.uint8(RETURNING), strands)
     total = count_true(even != 0) + count_true(odd != 0)
     return total / knots_in_grid(strands, len(knots))
 
 
-def lean(knots: U8, strands: int) -> npt.NDArray[np.float64]:
+def lean(knots: U8, strands: int) -> F64:
     """Return flatness, 1 - |#rr - #ll| / #knots, float64 ``[N]``.
 
     Common practice, no source: knots that all lean one way make the band curl.

@@ -16,10 +16,9 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, U8
 from motifsearch.pattern.knots import slots_in_row
 
-U8 = npt.NDArray[np.uint8]
-I64 = npt.NDArray[np.int64]
 Packed = npt.NDArray[np.unsignedinteger[Any]]
 #: Longest repeat, in rows, whose phases are compared all at once; the memory grows with its square.
 MOST_ROWS: Final = 64

@@ -8,7 +8,8 @@ period too, so q divides T and is found among the even divisors of T.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
+
+from motifsearch.base.arrays import I64, U8
 
 
 def even_divisors(rows: int) -> list[int]:
@@ -21,7 +22,7 @@ def even_divisors(rows: int) -> list[int]:
     return [q for q in range(2, rows + 1, 2) if rows % q == 0]
 
 
-def repeat_rows(face: npt.NDArray[np.uint8]) -> npt.NDArray[np.int64]:
+def repeat_rows(face: U8) -> I64:
     """Return the repeat of every face of a batch that shares T.
 
     Args:

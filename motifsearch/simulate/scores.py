@@ -10,15 +10,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64, U8, Bool
 from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.simulate.colour import balance, colour_counts, contrast
+from motifsearch.simulate.design_scores import (
+    ColourScores,
+    DesignScores,
+    HandlingScores,
+    MotifScores,
+    SymmetryScores,
+    ThreadScores,
+)
 from motifsearch.simulate.handling import (
     kinds_of_knots,
     lean,
@@ -34,10 +41,6 @@ from motifsearch.simulate.texture import motif
 from motifsearch.simulate.thread_use import consumption, evenness
 from motifsearch.simulate.walk import faces, return_periods
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
-
-U8 = npt.NDArray[np.uint8]
-F64 = npt.NDArray[np.float64]
-I64 = npt.NDArray[np.int64]
 
 DEFAULT_LENGTH_MM = 150.0
 
@@ -85,7 +88,7 @@ class Scores:
         round_rows: int64 ``[N]``, rows of a round; 0 where not scored.
     """
 
-    scored: npt.NDArray[np.bool_]
+    scored: Bool
     total_rows: I64
     repeat_rows: I64
     symmetry: dict[str, F64]
@@ -256,8 +259,8 @@ def score_pattern(
     length_mm: float = DEFAULT_LENGTH_MM,
     model: ThreadModel | None = None,
     diameters_mm: F64 | None = None,
-) -> dict[str, Any]:
-    """Return all scores of one design, as plain data (units in the names).
+) -> DesignScores:
+    """Return all scores of one design (units in the names).
 
     Args:
         pattern: The design.
@@ -286,44 +289,44 @@ def score_pattern(
     work = minutes(knots_in_grid(strands, rows), passes / repeat * rows)
     known = effort(pattern)
     touch = float(s.contrast[0])
-    return {
-        "strands": strands,
-        "rows": pattern.rows,
-        "rows_knotted": rows,
-        "repeat_rows": repeat,
-        "knots_per_repeat": per_repeat,
-        "symmetry": {
+    return DesignScores(
+        strands=strands,
+        rows=pattern.rows,
+        rows_knotted=rows,
+        repeat_rows=repeat,
+        knots_per_repeat=per_repeat,
+        symmetry=SymmetryScores(
             **{kind: _or_none(float(s.symmetry[kind][0])) for kind in KINDS},
-            "frieze_group": GROUPS[int(s.frieze[0])],
-        },
-        "colour": {
-            "share": {name: float(s.shares[c, 0]) for c, name in enumerate(pattern.palette)},
-            "balance": float(s.balance[0]),
-            "contrast": touch if math.isfinite(touch) else None,
-        },
-        "motif": {
-            "coherence": float(s.coherence[0]),
-            "movement": float(s.movement[0]),
-            "lone": float(s.lone[0]),
-        },
-        "thread": {
-            "loop_mm": [float(v) for v in s.loop_mm[:, 0]],
-            "path_mm": [float(v) for v in s.path_mm[:, 0]],
-            "use_mm": [float(v) for v in s.use_mm[:, 0]],
-            "evenness": float(s.evenness[0]),
-            "offcut": float(s.offcut[0]),
-        },
-        "flatness": float(s.flatness[0]),
-        "handling": {
-            "passes_per_repeat": passes,
-            "hitches_per_pass": 2 * per_repeat / passes,
-            "returning_knots": returning,
-            "minutes": work,
-            "kinds_of_knots": known.kinds,
-            "steps_per_round": known.steps,
-            "level": known.level,
-        },
-    }
+            frieze_group=GROUPS[int(s.frieze[0])],
+        ),
+        colour=ColourScores(
+            share={name: float(s.shares[c, 0]) for c, name in enumerate(pattern.palette)},
+            balance=float(s.balance[0]),
+            contrast=touch if math.isfinite(touch) else None,
+        ),
+        motif=MotifScores(
+            coherence=float(s.coherence[0]),
+            movement=float(s.movement[0]),
+            lone=float(s.lone[0]),
+        ),
+        thread=ThreadScores(
+            loop_mm=tuple(float(v) for v in s.loop_mm[:, 0]),
+            path_mm=tuple(float(v) for v in s.path_mm[:, 0]),
+            use_mm=tuple(float(v) for v in s.use_mm[:, 0]),
+            evenness=float(s.evenness[0]),
+            offcut=float(s.offcut[0]),
+        ),
+        flatness=float(s.flatness[0]),
+        handling=HandlingScores(
+            passes_per_repeat=passes,
+            hitches_per_pass=2 * per_repeat / passes,
+            returning_knots=returning,
+            minutes=work,
+            kinds_of_knots=known.kinds,
+            steps_per_round=known.steps,
+            level=known.level,
+        ),
+    )
 
 
 def _or_none(value: float) -> float | None:

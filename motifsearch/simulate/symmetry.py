@@ -18,12 +18,11 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, U8, Bool
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.simulate.walk import count_true
 
-U8 = npt.NDArray[np.uint8]
 KINDS: Final = ("mirror", "glide", "flip", "half_turn")
 #: From this many rows on the phases are tried all at once; below, one after the other is faster.
 LONG: Final = 192
@@ -51,7 +50,7 @@ def mirrored_cells(face: U8, strands: int) -> U8:
     return out
 
 
-def agreement(face: U8, kind: str, strands: int) -> npt.NDArray[np.int64] | None:
+def agreement(face: U8, kind: str, strands: int) -> I64 | None:
     """Return how many cells agree at the best phase, int64 ``[N]``; None where the kind is absent.
 
     Args:
@@ -79,7 +78,7 @@ def agreement(face: U8, kind: str, strands: int) -> npt.NDArray[np.int64] | None
     return best - spare
 
 
-def _by_correlation(face: U8, other: U8, first: int, strands: int) -> npt.NDArray[np.int64]:
+def _by_correlation(face: U8, other: U8, first: int, strands: int) -> I64:
     """Return the best agreement over the phases first, first + 2, ... of a long repeat.
 
     For every colour the agreement at phase s is the circular convolution of where the two faces
@@ -95,13 +94,13 @@ def _by_correlation(face: U8, other: U8, first: int, strands: int) -> npt.NDArra
         there = np.fft.rfft((other == colour) & real[:, :, None], axis=0)
         agree += (here * there).sum(1)
     counts = np.rint(np.fft.irfft(agree, total, axis=0)[first::2])
-    best: npt.NDArray[np.int64] = counts.max(0).astype(np.int64)
+    best: I64 = counts.max(0).astype(np.int64)
     return best
 
 
 def frieze_group(
-    exact: dict[str, npt.NDArray[np.bool_]],
-) -> npt.NDArray[np.int64]:
+    exact: dict[str, Bool],
+) -> I64:
     """Return the index into `GROUPS` of every design, int64 ``[N]``.
 
     Args:

@@ -11,15 +11,13 @@ Touching cells are (r, i) and (r+1, i +- 1), rows taken modulo the period.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, U8
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.simulate.walk import count_true, rows_split
 
-F64 = npt.NDArray[np.float64]
 
-
-def motif(face: npt.NDArray[np.uint8], strands: int) -> tuple[F64, F64, F64]:
+def motif(face: U8, strands: int) -> tuple[F64, F64, F64]:
     """Return coherence, movement and lone, each float64 ``[N]``.
 
     Args:

@@ -14,13 +14,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, slots_in_row
 from motifsearch.simulate.walk import crossing_masks, swap_row
 from motifsearch.thread.model import ThreadModel
-
-U8 = npt.NDArray[np.uint8]
-F64 = npt.NDArray[np.float64]
-I64 = npt.NDArray[np.int64]
 
 _IDENT_BITS = 5  # strands are numbered 0..23
 

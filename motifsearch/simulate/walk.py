@@ -15,9 +15,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, U8, Bool
 from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, slots_in_row
-
-U8 = npt.NDArray[np.uint8]
 
 
 def crossing_masks(knots: U8) -> U8:
@@ -79,7 +78,7 @@ def sigma(knots: U8, strands: int) -> U8:
     return state
 
 
-def return_periods(knots: U8, colours: U8, limit: int) -> npt.NDArray[np.int64]:
+def return_periods(knots: U8, colours: U8, limit: int) -> I64:
     """Return t, the smallest number of periods after which the colours stand as at the start.
 
     Args:
@@ -135,7 +134,7 @@ def faces(knots: U8, colours: U8, rows: int) -> U8:
     return face
 
 
-def count_true(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+def count_true(mask: Bool) -> I64:
     """Return how many of the leading elements are true, int64 ``[N]``, for bool ``[..., N]``.
 
     Sums of fewer than 256 bytes stay in bytes, which is several times as fast.

@@ -22,6 +22,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I8, I64
 from motifsearch.pattern.knots import positions_in_row
 from motifsearch.target.grids import Walk, wrong_of
 
@@ -66,11 +67,11 @@ class LocalSearch:
 
     def __init__(
         self,
-        cells: npt.NDArray[np.int8],
+        cells: I8,
         strands: int,
         colours: int,
         even: bool,
-        most: npt.NDArray[np.int64],
+        most: I64,
         rng: np.random.Generator,
         tick: Callable[[float], None],
     ) -> None:

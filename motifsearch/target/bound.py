@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, Bool
 from motifsearch.target.even_states import EvenStates
 from motifsearch.target.states import Costs, StateSpace
 
@@ -60,7 +61,7 @@ class OpenBound:
         space: StateSpace,
         cells: Cells,
         even: bool,
-        most: npt.NDArray[np.int64],
+        most: I64,
         tick: Callable[[float], None],
     ) -> None:
         self.space = space
@@ -91,9 +92,7 @@ class OpenBound:
         self.tick(costs.size * 4.0)
         return costs
 
-    def _mask(
-        self, parity: int, even: bool, most: npt.NDArray[np.int64]
-    ) -> npt.NDArray[np.bool_] | None:
+    def _mask(self, parity: int, even: bool, most: I64) -> Bool | None:
         """Return the states whose numbers of strands are not allowed."""
         if not even and (most >= self.space.strands).all():
             return None

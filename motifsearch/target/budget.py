@@ -6,8 +6,8 @@ import time
 from collections.abc import Mapping
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import I64
 from motifsearch.base.errors import InfeasibleError, InputError, nearest
 from motifsearch.target.motif import Target
 
@@ -36,7 +36,7 @@ class Budget:
 
 def choose_colours(
     target: Target, folded: bool, max_strands: Mapping[str, int]
-) -> tuple[Target, npt.NDArray[np.int64]]:
+) -> tuple[Target, I64]:
     """Return the target in the colours that strands may have, and how many of each.
 
     These are the colours that cells ask for; where they are too few, the others follow, those

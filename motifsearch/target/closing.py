@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import U8, Bool
 from motifsearch.target.bound import Cells, Index
 from motifsearch.target.budget import OutOfBudgetError
 from motifsearch.target.states import Costs, StateSpace
@@ -149,9 +150,7 @@ class ClassWalks:
             self.tick(len(source) * 20.0)
         return fore, back
 
-    def _compress(
-        self, edges: list[tuple[Index, Index]], keep: list[npt.NDArray[np.bool_]]
-    ) -> None:
+    def _compress(self, edges: list[tuple[Index, Index]], keep: list[Bool]) -> None:
         self.states = [own[k] for own, k in zip(self.states, keep, strict=True)]
         self.weight = [w[k] for w, k in zip(self.weight, keep, strict=True)]
         renumber = [np.cumsum(k) - 1 for k in keep]
@@ -221,9 +220,7 @@ class ClassWalks:
                 found.append(part[closing == least])
         return least, np.concatenate(found)
 
-    def traces(
-        self, start: int, limit: int, rng: np.random.Generator, n: int
-    ) -> list[npt.NDArray[np.uint8]]:
+    def traces(self, start: int, limit: int, rng: np.random.Generator, n: int) -> list[U8]:
         """Return closed walks through one start that have its least cost.
 
         The walk is traced back from the end; among the arrangements of least cost one is taken
@@ -243,12 +240,10 @@ class ClassWalks:
         before = [c[:, 0].astype(np.int64) for c in kept]
         return [self._trace(start, int(closing[0]), before, rng) for _ in range(n)]
 
-    def _trace(
-        self, start: int, cost: int, before: list[Long], rng: np.random.Generator
-    ) -> npt.NDArray[np.uint8]:
+    def _trace(self, start: int, cost: int, before: list[Long], rng: np.random.Generator) -> U8:
         walk = np.zeros((self.rows, self.space.strands), np.uint8)
         state = int(self.states[self.cut][start])
-        below: npt.NDArray[np.uint8] | None = None
+        below: U8 | None = None
         for r in range(self.rows - 1, -1, -1):
             row = (self.cut + r) % self.rows
             own, parity = self.states[row], 1 - row % 2

@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I8
 from motifsearch.target.states import Costs, StateSpace
 
 Flat = npt.NDArray[np.int64]
@@ -99,7 +100,7 @@ class EvenStates:
         own = self._own[parity]
         return own.head[numbers].astype(np.intp) * own.tails + own.tail[numbers]
 
-    def row_weight(self, wanted: npt.NDArray[np.int8], parity: int) -> Costs:
+    def row_weight(self, wanted: I8, parity: int) -> Costs:
         """Return the wrong cells of one row in every state, uint8 ``[size]``."""
         axes = self.space.weight_axes(wanted, parity)
         own = self._own[parity]

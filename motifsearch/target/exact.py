@@ -10,9 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import numpy as np
-import numpy.typing as npt
-
+from motifsearch.base.arrays import I64
 from motifsearch.target.bound import Cells, Index, OpenBound
 from motifsearch.target.budget import OutOfBudgetError
 from motifsearch.target.closing import ClassWalks
@@ -33,7 +31,7 @@ class ExactSearch:
         space: StateSpace,
         cells: Cells,
         even: bool,
-        most: npt.NDArray[np.int64],
+        most: I64,
         tick: Callable[[float], None],
     ) -> None:
         self.space = space

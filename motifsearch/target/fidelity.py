@@ -11,15 +11,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
+
+from motifsearch.base.arrays import F64, I8, U8
 
 #: Candidates counted together, times face rows times target rows; keeps the tables in the cache.
 CHUNK = 2_000_000
 
 
-def wrong_cells(
-    face: npt.NDArray[np.uint8], cells: npt.NDArray[np.int8]
-) -> npt.NDArray[np.float64]:
+def wrong_cells(face: U8, cells: I8) -> F64:
     """Return the share of wrong cells of every face, at its best even shift.
 
     Args:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I8, Bool
 from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern, make_pattern
@@ -36,7 +37,7 @@ def returning_knots(walk: Walk) -> int:
     return n
 
 
-def wrong_of(walk: Walk, cells: npt.NDArray[np.int8]) -> npt.NDArray[np.bool_]:
+def wrong_of(walk: Walk, cells: I8) -> Bool:
     """Return the cells that cannot show what is wanted, bool ``[P, S // 2]``."""
     wrong = np.zeros(cells.shape, np.bool_)
     for parity in (0, 1):
@@ -49,8 +50,8 @@ def wrong_of(walk: Walk, cells: npt.NDArray[np.int8]) -> npt.NDArray[np.bool_]:
 
 def knots_of(
     walk: Walk,
-    cells: npt.NDArray[np.int8],
-    apart: npt.NDArray[np.float64],
+    cells: I8,
+    apart: F64,
     rng: np.random.Generator,
 ) -> npt.NDArray[np.uint8]:
     """Return knots that walk so and show the target, uint8 ``[P, S // 2]``.

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, UnidentifiedImageError
 
+from motifsearch.base.arrays import I8, U8
 from motifsearch.base.colour import colour_difference
 from motifsearch.base.errors import InputError
 from motifsearch.pattern.knots import MAX_ROWS, MAX_STRANDS, MIN_STRANDS, slots_in_row
@@ -87,9 +88,7 @@ def as_seen(picture: Image.Image) -> Image.Image:
     return picture.convert("RGBA")
 
 
-def cells_of(
-    fine: npt.NDArray[np.uint8], strands: int, rows: int, colours: list[str]
-) -> npt.NDArray[np.int8]:
+def cells_of(fine: U8, strands: int, rows: int, colours: list[str]) -> I8:
     """Return the cells of a picture.
 
     Args:
@@ -116,7 +115,7 @@ def cells_of(
     return cells
 
 
-def _nearest(fine: npt.NDArray[np.uint8], colours: list[str]) -> npt.NDArray[np.intp]:
+def _nearest(fine: U8, colours: list[str]) -> npt.NDArray[np.intp]:
     """Return per sample the nearest colour, or K where it is transparent; ``[h, w]``."""
     # Steps of 8 are not seen at knot size, and keep the number of differences small.
     coarse = (fine[..., :3].astype(np.int64) // 8 * 8 + 4).clip(0, 255)

@@ -10,16 +10,14 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I8, U8
 from motifsearch.base.colour import colour_difference
 from motifsearch.target.fidelity import wrong_cells
 from motifsearch.target.motif import Target
 
-U8 = npt.NDArray[np.uint8]
 
-
-def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> npt.NDArray[np.int8]:
+def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> I8:
     """Return the target's cells as numbers of a palette, int8 ``[rows, S // 2]``; -1 for any.
 
     A colour of the target is the palette's colour of the same name, or else the nearest by
@@ -52,7 +50,7 @@ def rows_compared(period: int, target_rows: int) -> int:
     return rows if rows <= 2 * longer else longer
 
 
-def likeness(face: U8, cells: npt.NDArray[np.int8]) -> npt.NDArray[np.float64]:
+def likeness(face: U8, cells: I8) -> F64:
     """Return the likeness of N designs, float64 ``[N]``, 0..1.
 
     Args:

@@ -14,7 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
+
+from motifsearch.base.arrays import I8
 
 #: More colours than folded threads of the widest band.
 MAX_COLOURS = 12
@@ -37,7 +38,7 @@ class Target:
     strands: int
     names: tuple[str, ...]
     colours: tuple[str, ...]
-    cells: npt.NDArray[np.int8]
+    cells: I8
 
     @property
     def rows(self) -> int:

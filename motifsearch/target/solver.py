@@ -18,8 +18,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import I64, Bool
 from motifsearch.base.errors import InputError
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.target.blocks import LocalSearch
@@ -68,7 +68,7 @@ class Reach:
     open_bound: int
     exact: bool
     patterns: tuple[Pattern, ...]
-    wrong: tuple[npt.NDArray[np.bool_], ...]
+    wrong: tuple[Bool, ...]
 
     @property
     def wrong_cells(self) -> tuple[tuple[int, int], ...]:
@@ -168,7 +168,7 @@ class _Search:
         whole: Target,
         inner: Target,
         folded: bool,
-        most: npt.NDArray[np.int64],
+        most: I64,
         budget: Budget,
         rng: np.random.Generator,
         on_better: Callable[[Reach], None] | None,

@@ -24,6 +24,8 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import I8, I64, U8
+
 T = TypeVar("T")
 
 Costs = npt.NDArray[np.unsignedinteger[Any]]
@@ -70,7 +72,7 @@ class StateSpace:
         """Return the number of states before a row of this parity."""
         return int(np.prod(self.shape(parity), dtype=object))
 
-    def row_weight(self, wanted: npt.NDArray[np.int8], parity: int) -> Costs:
+    def row_weight(self, wanted: I8, parity: int) -> Costs:
         """Return the wrong cells of one row in every state, uint8 ``[size]``.
 
         Args:
@@ -82,7 +84,7 @@ class StateSpace:
             weight = (weight[:, None] + n[None, :]).ravel()
         return weight
 
-    def weight_axes(self, wanted: npt.NDArray[np.int8], parity: int) -> list[npt.NDArray[np.uint8]]:
+    def weight_axes(self, wanted: I8, parity: int) -> list[U8]:
         """Return per axis 1 for the values that make the wanted cell wrong, else 0."""
         single = np.zeros(self.colours, np.uint8)
         axes = [single] * parity
@@ -148,7 +150,7 @@ class StateSpace:
         """Return the states that have these numbers: the same (`EvenStates` counts otherwise)."""
         return numbers
 
-    def state_of(self, orders: npt.NDArray[np.uint8], parity: int) -> npt.NDArray[np.intp]:
+    def state_of(self, orders: U8, parity: int) -> npt.NDArray[np.intp]:
         """Return the state before a row of this parity of every arrangement.
 
         Args:
@@ -168,7 +170,7 @@ class StateSpace:
             index = index * self.colours + orders[:, -1]
         return index
 
-    def one_order(self, states: npt.NDArray[np.intp], parity: int) -> npt.NDArray[np.uint8]:
+    def one_order(self, states: npt.NDArray[np.intp], parity: int) -> U8:
         """Return one arrangement of every state, the lower colour first, uint8 ``[n, S]``."""
         orders = np.zeros((len(states), self.strands), np.uint8)
         rest = states.copy()
@@ -184,7 +186,7 @@ class StateSpace:
 
     def all_orders(
         self, states: npt.NDArray[np.intp], parity: int
-    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.uint8]]:
+    ) -> tuple[npt.NDArray[np.intp], U8]:
         """Return every arrangement of the states.
 
         Returns:
@@ -202,9 +204,7 @@ class StateSpace:
             source = np.concatenate([source, source[mixed]])
         return source, orders
 
-    def weights(
-        self, states: npt.NDArray[np.intp], wanted: npt.NDArray[np.int8], parity: int
-    ) -> npt.NDArray[np.uint8]:
+    def weights(self, states: npt.NDArray[np.intp], wanted: I8, parity: int) -> U8:
         """Return the wrong cells of one row in the given states, uint8 ``[n]``."""
         orders = self.one_order(states, parity).astype(np.int8)[:, parity:]
         knots = slice(0, 2 * self.slots(parity))
@@ -213,7 +213,7 @@ class StateSpace:
         wrong = (want >= 0) & (want != left) & (want != right)
         return np.asarray(wrong.sum(axis=1), np.uint8)
 
-    def classes(self, states: npt.NDArray[np.intp], parity: int) -> npt.NDArray[np.int64]:
+    def classes(self, states: npt.NDArray[np.intp], parity: int) -> I64:
         """Return a number per state that tells its strands of every colour, int64 ``[n]``."""
         unit = np.array([(self.strands + 1) ** c for c in range(self.colours)], np.int64)
         return np.asarray(unit[self.one_order(states, parity)].sum(axis=1))

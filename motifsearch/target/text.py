@@ -26,8 +26,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import I8
 from motifsearch.base.colour import is_hex
 from motifsearch.base.errors import InputError, nearest
 from motifsearch.pattern.knots import MAX_ROWS, MAX_STRANDS, MIN_STRANDS, slots_in_row
@@ -157,7 +157,7 @@ class _Reader:
             raise self.error(at, after, expected, value or None)
         return int(value)
 
-    def picture(self, lines: list[str], first: int, strands: int) -> npt.NDArray[np.int8]:
+    def picture(self, lines: list[str], first: int, strands: int) -> I8:
         rows: list[list[int]] = []
         painted = False
         for at, line in enumerate(lines, first):

@@ -19,8 +19,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64
 from motifsearch.base.errors import InputError
 from motifsearch.pattern.design import Pattern
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel, strand_use
@@ -143,7 +143,7 @@ def cut_list(
     length_mm: float,
     *,
     model: ThreadModel | None = None,
-    diameters_mm: npt.NDArray[np.float64] | None = None,
+    diameters_mm: F64 | None = None,
     allowances: Allowances | None = None,
     folded: bool = True,
     goal: str = "total",
@@ -234,7 +234,7 @@ def fold_point(first_mm: float, second_mm: float, length_mm: float) -> float:
 
 def _groups(
     pattern: Pattern,
-    share: npt.NDArray[np.float64],
+    share: F64,
     folded: bool,
     goal: str,
     spare: float,

@@ -29,9 +29,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import tomli_w
 
+from motifsearch.base.arrays import F64
 from motifsearch.base.errors import InputError, nearest
 from motifsearch.base.tomlfile import REQUIRED, Table, read_toml
 from motifsearch.pattern.design import Pattern
@@ -81,7 +81,7 @@ class Measurement:
     rows: int
     length_mm: float
     width_mm: float | None
-    diameters_mm: npt.NDArray[np.float64]
+    diameters_mm: F64
     observations: tuple[Observation, ...]
     source: str = ""
 
@@ -178,7 +178,7 @@ def read_measurement(path: str | Path) -> Measurement:
     )
 
 
-def _diameters(table: Table, pattern: Pattern) -> npt.NDArray[np.float64]:
+def _diameters(table: Table, pattern: Pattern) -> F64:
     if "tex" in table and "diameter_mm" in table:
         raise table.error("tex", "expected either tex or diameter_mm")
     key = "tex" if "tex" in table else "diameter_mm"

@@ -21,8 +21,8 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64, I64
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.walk import walk
 from motifsearch.thread.tight import loop_constants
@@ -59,15 +59,15 @@ class ThreadModel:
     scatter: float = 0.04
     scatter_freedom: float = math.inf
 
-    def row_pitch_mm(self, diameters_mm: npt.NDArray[np.float64]) -> float:
+    def row_pitch_mm(self, diameters_mm: F64) -> float:
         """Return the row pitch p for strands of these diameters (mm, ``[S]``)."""
         return self.row_gauge * float(np.mean(diameters_mm))
 
-    def strand_pitch_mm(self, diameters_mm: npt.NDArray[np.float64]) -> float:
+    def strand_pitch_mm(self, diameters_mm: F64) -> float:
         """Return the strand pitch q for strands of these diameters (mm, ``[S]``)."""
         return self.strand_gauge * float(np.mean(diameters_mm))
 
-    def rows_for(self, length_mm: float, diameters_mm: npt.NDArray[np.float64]) -> int:
+    def rows_for(self, length_mm: float, diameters_mm: F64) -> int:
         """Return the whole number of rows nearest to a knotted length, at least 1.
 
         Examples:
@@ -102,14 +102,14 @@ class StrandUse:
     """
 
     rows: int
-    loop_mm: npt.NDArray[np.float64]
-    path_mm: npt.NDArray[np.float64]
-    loops: npt.NDArray[np.int64]
-    cores: npt.NDArray[np.int64]
-    waits: npt.NDArray[np.int64]
+    loop_mm: F64
+    path_mm: F64
+    loops: I64
+    cores: I64
+    waits: I64
 
     @property
-    def use_mm(self) -> npt.NDArray[np.float64]:
+    def use_mm(self) -> F64:
         """Loop and path together, float64 ``[S]``."""
         return self.loop_mm + self.path_mm
 
@@ -118,7 +118,7 @@ def strand_use(
     pattern: Pattern,
     rows: int,
     model: ThreadModel | None = None,
-    diameters_mm: npt.NDArray[np.float64] | None = None,
+    diameters_mm: F64 | None = None,
 ) -> StrandUse:
     """Return what every strand uses over `rows` rows; the plain version, knot by knot.
 

@@ -137,9 +137,12 @@ def _thread(table: Table) -> StashThread:
         raise table.error("colour", 'expected a colour such as "#c04020"', colour)
     tex = table.number("tex", None, high=MAX_TEX, above=True)
     measured = table.number("diameter_mm", None, low=MIN_DIAMETER_MM, high=MAX_DIAMETER_MM)
-    if tex is None and measured is None:
+    if measured is not None:
+        diameter = measured
+    elif tex is not None:
+        diameter = diameter_mm(tex)
+    else:
         raise table.error("tex", "missing; expected tex (g/km) or diameter_mm")
-    diameter = diameter_mm(tex) if measured is None else measured
     if not MIN_DIAMETER_MM <= diameter <= MAX_DIAMETER_MM:
         raise table.error(
             "tex",

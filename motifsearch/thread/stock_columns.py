@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from motifsearch.base.arrays import Bool
 from motifsearch.thread.stock import DUST, Filled, Problem, patterns
 
 if TYPE_CHECKING:  # scipy comes late: the command's help must not wait for it
@@ -168,7 +169,7 @@ class Columns:
         if again:  # copies are alike: they are begun in turn
             self._row([begun, begun - m - 3], [1.0, -1.0], 0.0)
 
-    def fullest(self, most: int) -> npt.NDArray[np.bool_]:
+    def fullest(self, most: int) -> Bool:
         """Return a mask ``[n]`` of about `most` columns: the fullest patterns of every kind.
 
         Kinds share the columns by the square root of how many pieces they have.
@@ -209,7 +210,7 @@ def minimise(
     caps: Mapping[int, float],
     seconds: float,
     sets: Sequence[int] | None = None,
-    keep: npt.NDArray[np.bool_] | None = None,
+    keep: Bool | None = None,
 ) -> tuple[FloatArray | None, float]:
     """Minimise one aim while others stay at their caps; return (variables, lower bound).
 

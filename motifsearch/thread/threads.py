@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from motifsearch.base.arrays import F64
 from motifsearch.base.errors import InputError, nearest
 from motifsearch.pattern.design import Pattern
 from motifsearch.thread.model import ThreadModel
@@ -89,9 +89,7 @@ class Stash:
         )
 
 
-def strand_diameters_mm(
-    pattern: Pattern, stash: Stash, default_mm: float | None = None
-) -> npt.NDArray[np.float64]:
+def strand_diameters_mm(pattern: Pattern, stash: Stash, default_mm: float | None = None) -> F64:
     """Return the thread diameter of every strand, float64 ``[S]``, in mm.
 
     Args:
@@ -112,7 +110,7 @@ def strand_diameters_mm(
     return np.array([of[name] for name in pattern.colour_order])
 
 
-def stash_bounds(stash: Stash) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+def stash_bounds(stash: Stash) -> tuple[F64, F64]:
     """Return what no plan can exceed: the total and the longest piece of every thread.
 
     Returns:
