@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
+from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -109,6 +111,13 @@ def bare(
     """A candidate put together by hand, as no run would: for pages and sheets of odd values."""
     settings = Settings(length_mm=cuts.length_mm)
     return Candidate(
-        rank=rank, pattern=pattern, settings=settings, scores=scores, cuts=cuts, plan=plan,
+        rank=rank, pattern=pattern, settings=settings, scores=scores,  # type: ignore[arg-type]
+        cuts=cuts, plan=plan,
         **more,  # type: ignore[arg-type]
     )  # fmt: skip
+
+
+def palette_of_names(dark: bool) -> dict[str, str]:
+    style = resources.files("motifsearch.page").joinpath("templates", "page.css").read_text()
+    blocks = re.findall(r":root \{(.*?)\}", style, re.S)
+    return dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", blocks[1 if dark else 0]))

@@ -36,7 +36,7 @@ def main() -> None:
         "stash": read_stash,
         "brief": read_brief,
         "target": read_target,
-        "checkpoint": lambda path: load_checkpoint(path, brief),
+        "checkpoint": lambda path: load_checkpoint(path, brief),  # type: ignore[arg-type]
     }
     name = sys.argv.pop(1)
     reader, path = readers[name], folder / f"fuzzed-{name}"
@@ -44,7 +44,7 @@ def main() -> None:
     def one(data: bytes) -> None:
         path.write_bytes(data)
         try:
-            reader(path)
+            reader(path)  # type: ignore[no-untyped-call]
         except MotifError:
             return
 

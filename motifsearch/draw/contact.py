@@ -130,14 +130,18 @@ def contact_sheet(
     columns: int = 4,
     length_rows: int = 48,
     ends: bool = True,
+    numbers: Sequence[int] | None = None,
+    note: str = "",
 ) -> Image:
-    """Draw the ranked designs side by side, numbered from 1.
+    """Draw the ranked designs side by side, with their numbers.
 
     Args:
         entries: (caption, pattern), best first.
         columns: Bands in one line of the sheet, at least 1; fewer when there are fewer entries.
         length_rows: Rows of each band, at least 1.
         ends: Draw loop and braid too.
+        numbers: The number of every design; 1, 2, ... when left out.
+        note: A line below all, such as how much of every band is shown.
 
     Returns:
         uint8 ``[H, W, 3]``; without entries, a small empty sheet.
@@ -165,7 +169,7 @@ def contact_sheet(
         for k in range(lines)
     ]
     wide = columns * column_px + 2 * _GAP
-    tall = sum(heights) + lines * (label_px + _GAP) + _GAP
+    tall = sum(heights) + lines * (label_px + _GAP) + _GAP + (2 * _LINE_PX if note else 0)
     sheet = np.full((tall, wide, 3), PAPER, np.uint8)
     spots = []
     top = _GAP
@@ -184,6 +188,10 @@ def contact_sheet(
         top += heights[k] + label_px + _GAP
     picture = Pillow.fromarray(sheet)
     draw = ImageDraw.Draw(picture)
-    for number, ((caption, _), (middle, at)) in enumerate(zip(entries, spots, strict=True), 1):
+    if note:
+        small = _font("DejaVuSans.ttf", 12)
+        draw.text((2 * _GAP, tall - _LINE_PX), note, font=small, fill=_QUIET, anchor="ls")
+    told = range(1, len(entries) + 1) if numbers is None else numbers
+    for number, (caption, _), (middle, at) in zip(told, entries, spots, strict=True):
         _label(draw, number, caption, middle, at, column_px - 12)
     return np.asarray(picture)

@@ -4,8 +4,22 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from motifsearch.base.errors import InputError
+import motifsearch
+from motifsearch.base.errors import InputError, MotifError
 from motifsearch.base.tomlfile import write_atomic
+
+
+def demo_folder() -> Path:
+    """Return the folder of the demo files: in the package, or ``configs/`` beside it in a checkout.
+
+    Raises:
+        MotifError: Neither is there; the installation is damaged.
+    """
+    package = Path(motifsearch.__file__).parent
+    for place in (package / "demo", package.parent / "configs"):
+        if (place / "only-my-threads.toml").is_file():
+            return place
+    raise MotifError(f"{package}: the demo files are missing; install again")
 
 
 def example(folder: str | Path) -> list[Path]:
@@ -15,19 +29,17 @@ def example(folder: str | Path) -> list[Path]:
         InputError: One of the files exists already.
         MotifError: The folder cannot be written.
     """
-    from importlib.resources import as_file, files
-
     folder = Path(folder)
     if folder.exists() and not folder.is_dir():
         raise InputError("expected a folder", source=folder)
-    with as_file(files("motifsearch") / "demo") as source:
-        names = sorted(
-            p.relative_to(source) for p in source.rglob("*") if p.suffix in (".toml", ".txt")
-        )
-        for name in names:
-            if (folder / name).exists():
-                raise InputError("the file exists already", source=folder / name)
-        for name in names:
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            write_atomic(folder / name, (source / name).read_bytes())
+    source = demo_folder()
+    names = sorted(
+        p.relative_to(source) for p in source.rglob("*") if p.suffix in (".toml", ".txt")
+    )
+    for name in names:
+        if (folder / name).exists():
+            raise InputError("the file exists already", source=folder / name)
+    for name in names:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        write_atomic(folder / name, (source / name).read_bytes())
     return [folder / name for name in names]

@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from motifsearch.base.arrays import U8
 from motifsearch.base.errors import MotifError
 from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.canonical_form import canonical_key
@@ -34,8 +35,13 @@ from motifsearch.runs.record import NAME, Line, Record, json_text
 from motifsearch.runs.store import CANDIDATES, RunFolder
 from motifsearch.runs.tables import cut_csv, ranking_csv
 
-PREVIEW_ROWS: Final = 60
+#: The size of a knot in ``face.png``, and the height and the rows of the picture at most.
 PREVIEW_PX: Final = 30
+LEAST_PX: Final = 6
+MOST_PX: Final = 6000
+MOST_ROWS: Final = 2000
+#: Rows of every band on the contact sheet.
+CONTACT_ROWS: Final = 48
 
 
 @dataclass(frozen=True)
@@ -76,6 +82,21 @@ def lines_of(candidates: Sequence[Candidate]) -> tuple[Line, ...]:
             notes=one.notes,
         )
         for one in candidates
+    )
+
+
+def contact_of(candidates: Sequence[Candidate]) -> U8:
+    """Return the contact sheet of candidates, uint8 ``[H, W, 3]``; it says how much it shows."""
+    from motifsearch.draw.contact import contact_sheet
+
+    rows = min(CONTACT_ROWS, max((one.cuts.rows for one in candidates), default=CONTACT_ROWS))
+    longer = any(one.cuts.rows > rows for one in candidates)
+    return contact_sheet(
+        [(one.pattern.title, one.pattern) for one in candidates],
+        columns=8 if len(candidates) > 8 else 4,
+        length_rows=rows,
+        numbers=[one.rank for one in candidates],
+        note=f"Shortened: the first {rows} rows of every band." if longer else "",
     )
 
 
@@ -126,8 +147,11 @@ def _face(one: Candidate) -> bytes:
     from motifsearch.draw.cloth import render_band
     from motifsearch.draw.png import png_bytes
 
-    rows = min(max(one.scores["repeat_rows"], PREVIEW_ROWS), 3 * PREVIEW_ROWS)
-    image = render_band(one.pattern, rows, cell_px=PREVIEW_PX, ends=True)
+    # The whole band, however long: a long one is drawn smaller, and a very long one is bare of
+    # its ends, which says that it goes on.
+    rows = min(one.cuts.rows, MOST_ROWS)
+    cell = max(LEAST_PX, min(PREVIEW_PX, 2 * (MOST_PX // rows)))
+    image = render_band(one.pattern, rows, cell_px=cell, ends=rows == one.cuts.rows)
     return png_bytes(image, keep=one.pattern.colours.values())
 
 
@@ -200,7 +224,6 @@ def write_gallery(
     Raises:
         MotifError: Something cannot be written; an older gallery is then still whole.
     """
-    from motifsearch.draw.contact import contact_sheet
     from motifsearch.draw.png import png_bytes
     from motifsearch.page.gallery import gallery_html
 
@@ -216,10 +239,7 @@ def write_gallery(
             skipped=skipped,
             wish_words=WISH_LABELS,
         )
-        sheet = contact_sheet(
-            [(one.pattern.title, one.pattern) for one in candidates],
-            columns=8 if len(candidates) > 8 else 4,
-        )
+        sheet = contact_of(candidates)
         files: dict[str, str | bytes] = {
             **(inputs or {}),
             "gallery.html": page,

@@ -6,10 +6,11 @@ import html
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import overload
 
 from motifsearch.base.text import clean_text
 from motifsearch.runs.candidate import Candidate
-from motifsearch.runs.gallery import older_files, threads_of, write_gallery
+from motifsearch.runs.gallery import contact_of, older_files, threads_of, write_gallery
 from motifsearch.runs.record import Record
 from motifsearch.runs.store import owned
 from motifsearch.search.brief import Brief
@@ -52,8 +53,14 @@ class Run:
         """Return the number of candidates."""
         return len(self.candidates)
 
-    def __getitem__(self, index: int) -> Candidate:
-        """Return one candidate, best first."""
+    @overload
+    def __getitem__(self, index: int) -> Candidate: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Candidate, ...]: ...
+
+    def __getitem__(self, index: int | slice) -> Candidate | tuple[Candidate, ...]:
+        """Return one candidate, best first, or some of them."""
         return self.candidates[index]
 
     def write(self, folder: str | Path, *, overwrite: bool = False) -> Path:
@@ -81,11 +88,9 @@ class Run:
 
     def _repr_png_(self) -> bytes:
         """Show the contact sheet in a notebook."""
-        from motifsearch.draw.contact import contact_sheet
         from motifsearch.draw.png import png_bytes
 
-        shown = [(one.title, one.pattern) for one in self.candidates[:SHOWN]]
-        sheet = contact_sheet(shown, columns=8 if len(shown) > 8 else 4)
+        sheet = contact_of(self.candidates[:SHOWN])
         return png_bytes(sheet, keep=threads_of(self.candidates[:SHOWN]))
 
     def _repr_html_(self) -> str:

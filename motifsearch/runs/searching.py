@@ -22,6 +22,7 @@ from motifsearch.base.errors import InfeasibleError, InputError, MotifError
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.fitting import fitted
 from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks, Progress
@@ -114,6 +115,8 @@ def search(
                 f"{pattern.strands} strands",
                 source=None if isinstance(source, Pattern) else source,
             )
+    fits = [fitted(p, resolved.stash, resolved.palette) for p in patterns]
+    patterns, exchanged = [p for p, _ in fits], tuple(said for _, said in fits if said)
     with ExitStack() as stack:
         home = None
         if out is not None:
@@ -122,7 +125,8 @@ def search(
             place.refuse_inputs(read_files(resolved, path or origin, files))
             home = Home(place, fresh=True)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
-        return _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks)
+        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks)
+        return replace(run, said=(*exchanged, *run.said))
 
 
 def resume(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
+from motifsearch.base.text import count as counted
 from motifsearch.base.units import cut_text, fold_words, piece_text, total_text, width_text
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import KitCount, ShoppingList
@@ -141,7 +142,7 @@ def kits_text(count: KitCount) -> str:
         for colour, n in count.per_colour.items()
     ]
     sure = "no more is possible" if count.proven else f"no more than {count.bound}; time was up"
-    return f"{count.kits} kits ({sure})\n" + table(["colour", "kits", ""], rows)
+    return f"{counted(count.kits, 'kit')} ({sure})\n" + table(["colour", "kits", ""], rows)
 
 
 def shopping_text(shopping: ShoppingList, show: str = "metric") -> str:

@@ -45,6 +45,9 @@ MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
 SIZES: Final = (1.12, 1.04, 0.97, 0.9, 0.84, 0.79, 0.74)
 
+#: Pixels along the picture of the band, about.
+MOST_PX = 16_000
+
 
 def _cloth(ws: Worksheet) -> ImageReader:
     """Return the band, lying, as a JPEG (the format takes a twentieth of the room of pixels)."""
@@ -52,7 +55,9 @@ def _cloth(ws: Worksheet) -> ImageReader:
 
     from motifsearch.draw.cloth import render_band
 
-    image = render_band(ws.pattern, ws.rows, cell_px=20, ends=True, horizontal=True)
+    # A JPEG has at most 65,535 pixels a side, and a long band is drawn small on paper anyway.
+    cell = max(4, min(20, 2 * (MOST_PX // max(ws.rows, 1))))
+    image = render_band(ws.pattern, ws.rows, cell_px=cell, ends=True, horizontal=True)
     stream = io.BytesIO()
     seen = image[::-1] if ws.setting.mirrored else image
     Image.fromarray(seen).save(stream, "JPEG", quality=92, subsampling=0)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from motifsearch.base.text import clean_text, count, joined
 from motifsearch.describe.remarks import strengths
 from motifsearch.describe.words import look, symmetry_words
+from motifsearch.pattern.effort import effort
 from motifsearch.worksheet.blocks import (
     Block,
     Bullets,
@@ -60,6 +61,7 @@ def facts(ws: Worksheet) -> str:
         f"about {length(ws.width_mm, ws.show)} wide",
         *([f"for a wrist of {length(ws.wrist_mm, ws.show, fine=True)}"] if ws.wrist_mm else []),
         f"about {duration(ws.minutes)}",
+        effort(ws.pattern).words,
     ]
     if ws.setting.mirrored:
         parts.append("left-handed: the whole sheet is mirrored")

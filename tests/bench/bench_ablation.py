@@ -73,7 +73,7 @@ def variants() -> dict[str, Callable[[], Any]]:
     """Every variant: a name and what leaves that part out."""
     out: dict[str, Callable[[], Any]] = {}
     for name in MUTATIONS:
-        without = partial(islands.mutate, without=frozenset({name}))
+        without = partial(islands.mutate, without=frozenset({name}))  # type: ignore[attr-defined]
         out[name] = partial(replaced, islands, "mutate", without)
     out["exchange of bands"] = partial(
         replaced, islands, "exchange_bands", lambda one, other, space, rng: one
@@ -82,7 +82,7 @@ def variants() -> dict[str, Callable[[], Any]]:
     out["population as parents"] = partial(replaced, islands, "parents", from_elites_alone)
     out["exchange of islands"] = partial(replaced, loop, "_exchange", lambda run: None)
     for c, name in enumerate(CONSTRUCTIONS[1:], 1):
-        real = Space.constructions.fget
+        real = Space.constructions.fget  # type: ignore[attr-defined]
 
         def fewer(self: Space, c: int = c, real: Any = real) -> list[int]:
             return [k for k in real(self) if k != c]
@@ -103,7 +103,7 @@ def top(run: loop.Run, places: int = 24) -> list[tuple[Judged, Space]]:
         if len(some):
             genomes = island.archive.genomes.take(some)
             out.append((genomes, island.space))
-    return out
+    return out  # type: ignore[return-value]
 
 
 def measured(brief: Brief, generations: int) -> np.ndarray:
@@ -141,7 +141,7 @@ def polished(brief: Brief, generations: int) -> np.ndarray:
     judge.judge = counting  # type: ignore[method-assign]
     utilities = []
     for genomes, space in top(run):
-        start, _ = whole(genomes, space)
+        start, _ = whole(genomes, space)  # type: ignore[arg-type]
         utilities.append(polish(judge, start, space).utility)
     after = np.sort(np.concatenate(utilities))[::-1]
     more = -(-counted[0] // (POPULATION * len(run.islands)))

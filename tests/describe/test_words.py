@@ -162,7 +162,7 @@ def test_missing_thread_is_a_weakness_by_name() -> None:
 
 
 def test_no_score_no_sentence() -> None:
-    bald = replace(entry(diagonal(), 1, None), scores={})
+    bald = replace(entry(diagonal(), 1, None), scores={})  # type: ignore[arg-type]
     assert strengths(bald) == ((), ())
     assert "symmetry is not known" in words.look_sentences(bald.pattern, bald.scores)
 

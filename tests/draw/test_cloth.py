@@ -162,11 +162,11 @@ def test_shape_and_repeatability(
 ) -> None:
     pattern, pitch = random_pattern(strands, seed), cell // 2
     options = {"cell_px": cell, "back": back, "horizontal": horizontal}
-    image = render_band(pattern, rows, **options)
+    image = render_band(pattern, rows, **options)  # type: ignore[arg-type]
     shape = ((rows + 1) * pitch, (strands + 2) * pitch)
     assert image.dtype == np.uint8
     assert image.shape == (*(shape[::-1] if horizontal else shape), 3)
-    assert np.array_equal(image, render_band(pattern, rows, **options))
+    assert np.array_equal(image, render_band(pattern, rows, **options))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("strands", [4, 7, 24])

@@ -7,7 +7,6 @@ import hashlib
 import json
 import re
 from html.parser import HTMLParser
-from importlib import resources
 from typing import Any
 
 import pytest
@@ -19,6 +18,7 @@ from designs import (
     bare,
     entries,
     entry,
+    palette_of_names,
     stash,
 )
 
@@ -217,16 +217,10 @@ def test_json_is_whole_again_when_read() -> None:
     assert json.loads(json_in_html(value)) == value
 
 
-def _palette(dark: bool) -> dict[str, str]:
-    style = resources.files("motifsearch.page").joinpath("templates", "page.css").read_text()
-    blocks = re.findall(r":root \{(.*?)\}", style, re.S)
-    return dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", blocks[1 if dark else 0]))
-
-
 @pytest.mark.parametrize("dark", [False, True])
 def test_contrast_is_enough_to_read(dark: bool) -> None:
     """WCAG 2.2, 1.4.3 (text, 4.5:1) and 1.4.11 (controls and focus, 3:1), ratios by ColorAide."""
-    inks = _palette(dark)
+    inks = palette_of_names(dark)
 
     def ratio(one: str, two: str) -> float:
         return float(Color(inks[one]).contrast(Color(inks[two]), method="wcag21"))

@@ -22,8 +22,17 @@ from urllib.parse import unquote
 import numpy as np
 import pytest
 from coloraide import Color
-from designs import HOSTILE, INKS, arrowhead, diagonal, entries, entry, lozenge, stash
-from test_page import _palette
+from designs import (
+    HOSTILE,
+    INKS,
+    arrowhead,
+    diagonal,
+    entries,
+    entry,
+    lozenge,
+    palette_of_names,
+    stash,
+)
 
 from motifsearch.describe.words import alt_text
 from motifsearch.draw import vision
@@ -370,7 +379,7 @@ def test_the_page_does_not_shine_through_the_cloth(page: Browser) -> None:
     start = np.asarray(shot.convert("RGB"), np.float64)[
         top + height // 4 : top + 3 * height // 4, left + 2 : left + 40
     ]
-    sheet = np.array([int(_palette(dark=False)["sheet"][k : k + 2], 16) for k in (1, 3, 5)])
+    sheet = np.array([int(palette_of_names(dark=False)["sheet"][k : k + 2], 16) for k in (1, 3, 5)])
     assert np.abs(start - sheet).max(axis=2).min() > 8
     filled = _pixels(page.js("return document.querySelector('.stage canvas').toDataURL()"))
     assert filled[height // 4 : 3 * height // 4, 2:40, 3].min() < 128

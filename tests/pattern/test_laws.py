@@ -56,9 +56,9 @@ def same(one: object, other: object) -> None:
     """Compare nested scores; floats to the last few bits."""
     assert type(one) is type(other)
     if isinstance(one, dict):
-        assert one.keys() == other.keys()
+        assert one.keys() == other.keys()  # type: ignore[attr-defined]
         for key in one:
-            same(one[key], other[key])
+            same(one[key], other[key])  # type: ignore[index]
     elif isinstance(one, list):
         assert one == pytest.approx(other, rel=1e-12)
     elif isinstance(one, float):
@@ -118,7 +118,7 @@ def test_a_shift_changes_only_what_counts_from_the_start(pattern, half):
     assume(short(pattern))
     one, two = score_pattern(pattern), score_pattern(shifted(pattern, 2 * half))
     two["colour"]["share"] = {n: two["colour"]["share"][n] for n in one["colour"]["share"]}
-    same(without(one, *OF_THE_START), without(two, *OF_THE_START))
+    same(without(one, *OF_THE_START), without(two, *OF_THE_START))  # type: ignore[arg-type]
 
 
 @given(patterns(), st.integers(1, 10))
@@ -149,7 +149,7 @@ def test_renaming_colours_changes_only_the_contrast(pattern, names):
     other = make_pattern("", pattern.grid, [swap[c] for c in pattern.colour_order], INKS)
     one, two = score_pattern(pattern), score_pattern(other)
     assert {swap[n]: v for n, v in one["colour"]["share"].items()} == two["colour"]["share"]
-    same(without(one, "colour"), without(two, "colour"))
+    same(without(one, "colour"), without(two, "colour"))  # type: ignore[arg-type]
 
 
 @given(patterns(max_rows=8), st.integers(2, 3))
@@ -159,7 +159,7 @@ def test_a_grid_written_several_times_scores_the_same(pattern, times):
     other = make_pattern(pattern.title, rows, pattern.colour_order, pattern.colours)
     one, two = score_pattern(pattern), score_pattern(other)
     assert two["rows"] == times * one["rows"]
-    same(without(one, "rows"), without(two, "rows"))
+    same(without(one, "rows"), without(two, "rows"))  # type: ignore[arg-type]
 
 
 @settings(max_examples=40)

@@ -142,6 +142,6 @@ def test_long_repeats_are_judged_alike(pattern):
                 ]
             )
     finally:
-        symmetry.LONG = usual
+        symmetry.LONG = usual  # type: ignore[misc]
     for one, other in zip(*found, strict=True):
         assert one.tolist() == other.tolist()

@@ -237,7 +237,10 @@ def integer_program(cells: np.ndarray, strands: int, even: bool) -> int:
     upper = np.array([float(strands if key[0] == "n" else 1) for key in index])
     limits = LinearConstraint(matrix, [low for _, low, _ in lines], [high for *_, high in lines])
     result = milp(
-        objective, constraints=limits, bounds=Bounds(0, upper), integrality=np.ones(len(index))
+        objective,
+        constraints=limits,
+        bounds=Bounds(0, upper),
+        integrality=np.ones(len(index)),  # type: ignore[arg-type]
     )
     assert result.success
     return round(result.fun)

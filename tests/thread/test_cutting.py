@@ -248,7 +248,7 @@ def test_few_lengths_are_the_fewest(sizes: list[int], seed: int, spare: float) -
                     cost = sum(next(v for v in lengths if v >= x) for x in flat)
                     if cost <= room:
                         best = min(best, (k, cost))
-    chosen, lengths = pair_few(colours, spare)
+    chosen, lengths = pair_few(colours, spare)  # type: ignore[assignment]
     flat = tuple(c.length(i, j) for c, own in zip(colours, chosen, strict=True) for i, j in own)
     cost = sum(next(v for v in lengths if v >= x) for x in flat)
     assert (len(lengths), cost) == best

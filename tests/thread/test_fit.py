@@ -176,7 +176,7 @@ left_mm = [90, 110]
 def write(folder: Path, cuts: str = CUTS, **change: str) -> Path:
     write_pattern(LANES, folder / "p.toml")
     text = MEASURED.format(cuts=cuts)
-    for old, new in change.values():
+    for old, new in change.values():  # type: ignore[str-unpack]
         text = text.replace(old, new)
     path = folder / "m.toml"
     path.write_text(text)
@@ -223,7 +223,7 @@ def test_lists_per_strand_are_read(tmp_path: Path) -> None:
     ],
 )
 def test_wrong_measurements_are_named(tmp_path: Path, old: str, new: str, key: str) -> None:
-    path = write(tmp_path, change=(old, new))
+    path = write(tmp_path, change=(old, new))  # type: ignore[arg-type]
     with pytest.raises(InputError) as caught:
         read_measurement(path)
     assert caught.value.key == key
@@ -240,7 +240,7 @@ def test_a_file_without_cuts_is_refused(tmp_path: Path) -> None:
 
 def test_one_linear_density_for_all_colours(tmp_path: Path) -> None:
     found = read_measurement(
-        write(tmp_path, change=("diameter_mm = { a = 0.6, b = 0.5 }", "tex = 250"))
+        write(tmp_path, change=("diameter_mm = { a = 0.6, b = 0.5 }", "tex = 250"))  # type: ignore[arg-type]
     )
     assert found.diameters_mm.tolist() == [diameter_mm(250.0)] * 8
 

@@ -86,7 +86,7 @@ def every_plan(
             sum(left[b] for b in begun if left[b] < useful),
             sum(price[pieces[b], whole[b]] for b in begun),
         )
-        best = min(best, tuple(round(a, 6) for a in aims))
+        best = min(best, tuple(round(a, 6) for a in aims))  # type: ignore[assignment]
     return best
 
 
