@@ -18,6 +18,8 @@ from importlib import import_module
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, Final
 
+from motifsearch.base.version import __version__ as __version__
+
 if TYPE_CHECKING:
     from motifsearch.base.errors import InfeasibleError, InputError, MotifError
     from motifsearch.pattern.files import read_pattern
@@ -30,8 +32,6 @@ if TYPE_CHECKING:
     from motifsearch.runs.wanted import target
     from motifsearch.search.brief import read_brief
     from motifsearch.thread.stash import read_stash
-
-__version__ = "0.1.0"
 
 #: The public names, and the modules that they are loaded from.
 _PUBLIC: Final = {

@@ -8,8 +8,8 @@ from typing import Any
 
 import click
 
-from motifsearch import __version__
 from motifsearch.base.errors import MotifError
+from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.run import chart, example, gallery, search

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import motifsearch
 from motifsearch.base.errors import InputError, MotifError
 from motifsearch.base.tomlfile import write_atomic
 
@@ -15,7 +14,7 @@ def demo_folder() -> Path:
     Raises:
         MotifError: Neither is there; the installation is damaged.
     """
-    package = Path(motifsearch.__file__).parent
+    package = Path(__file__).parents[1]
     for place in (package / "demo", package.parent / "configs"):
         if (place / "only-my-threads.toml").is_file():
             return place

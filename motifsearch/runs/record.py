@@ -14,10 +14,10 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any, Final
 
-from motifsearch import __version__
 from motifsearch.base.errors import InputError
 from motifsearch.base.text import clean_text
 from motifsearch.base.tomlfile import read_text
+from motifsearch.base.version import __version__
 
 NAME: Final = "run.json"
 KINDS: Final = ("search", "vary", "target", "gallery")

@@ -47,6 +47,7 @@ class Settings:
         paper: "A4" or "Letter".
         title: Of the run; empty for a design of its own.
         source: The run folder that they come from; None for the stated defaults.
+        brief: The brief of the run; None for a design of no run.
     """
 
     stash: Stash | None = None
@@ -60,6 +61,7 @@ class Settings:
     paper: str = "A4"
     title: str = ""
     source: Path | None = None
+    brief: Brief | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,6 +137,7 @@ def settings_of(brief: Brief, *, paper: str = "A4", source: Path | None = None) 
         paper=paper,
         title=brief.title,
         source=source,
+        brief=brief,
     )
 
 

@@ -20,11 +20,13 @@ from motifsearch.runs.inputs import brief_files, read_files, target_picture
 from motifsearch.runs.one import Design, Opened, opened
 from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
-from motifsearch.runs.settings import Asked, Settings, default_length, run_of, settings_of
+from motifsearch.runs.settings import Asked, Settings, default_length, settings_of
 from motifsearch.runs.store import owned
-from motifsearch.search.brief import Brief, brief_of, read_brief
+from motifsearch.search.brief import Brief, brief_of
 from motifsearch.search.nearby import variations, worth_of
 
+#: Rows in which a design is varied, at least.
+ROOM = 8
 #: Repeats up to this many rows may always be tried.
 MOST_ROWS = 48
 
@@ -101,11 +103,17 @@ def vary(
         else parse_rows(",".join(map(str, keep_rows)), pattern.rows)
     )
 
+    # A short grid leaves no room for a change: its rows come again before they are varied.
+    times = -(-ROOM // pattern.rows)
+    wide = replace(pattern, knots=pattern.knots * times)
+    brief = replace(brief, search=replace(brief.search, periods=(wide.rows,)))
+    kept = [row + n * pattern.rows for n in range(times) for row in rows]
+
     def made() -> tuple[tuple[Candidate, ...], list[str]]:
         found = variations(
-            pattern,
+            wide,
             brief,
-            rows=rows,
+            rows=kept,
             border=keep_border or brief.limits.border,
             colours=keep_colours,
             symmetry=keep_symmetry,
@@ -153,9 +161,9 @@ def _brief(one: Opened, keep_colours: bool, seed: int, size: int) -> tuple[Brief
     pattern, settings, path = one.pattern, one.settings, one.path
     stash = settings.stash
     assert stash is not None
-    run = None if path is None else run_of(path)
+    run = settings.brief
     if run is not None:
-        base = read_brief(run / "brief.toml")
+        base = run
         palette = tuple(n for n in stash.names if not base.colours or n in base.colours)
     else:
         base = brief_of(

@@ -24,10 +24,13 @@ from motifsearch.search.variety import face_distance, pick
 from motifsearch.search.wishes import utility
 from motifsearch.simulate.scores import score_batch
 from motifsearch.simulate.symmetry import KINDS
+from motifsearch.simulate.walk import faces
 
 ROUNDS = 40
 BATCH = 600
 POOL = 600
+#: Grids of a face that are held against the others.
+LOOK = 4
 #: Variations may lie nearer to one another than designs of a gallery.
 NEAR_VARIATION = 0.06
 
@@ -64,6 +67,8 @@ def variations(
     without = frozenset({"reconstruct", "shift_phase"} | ({"recolour"} if colours else set()))
     pool: list[tuple[Pattern, float]] = []
     seen = {canonical_key(pattern)}
+    own_grid, own_order = develop(start, space)
+    looks = {faces(own_grid, own_order, LOOK * pattern.rows)[..., 0].tobytes()}
     inks = [brief.stash.thread(name).colour for name in brief.palette]
     base = np.zeros(BATCH, np.int64)
     for turn in range(ROUNDS):
@@ -88,8 +93,16 @@ def variations(
             for kind in exact:
                 good &= scores.symmetry[kind] == 1.0
         best = np.flatnonzero(good)
-        best = best[np.lexsort((best, -worth[best]))][: 6 * brief.gallery_size]
-        for n in best:
+        best = best[np.lexsort((best, -worth[best]))]
+        # Most knots of a batch change nothing that is seen: a face counts once.
+        shown = faces(grid[..., best], order[:, best], LOOK * pattern.rows)
+        fresh: list[int] = []
+        for k, n in enumerate(best):
+            face = shown[..., k].tobytes()
+            if face not in looks and len(fresh) < 6 * brief.gallery_size:
+                looks.add(face)
+                fresh.append(int(n))
+        for n in fresh:
             made = pattern_of(grid[..., n], order[:, n], "", brief.palette, inks)
             key = canonical_key(made)
             if key not in seen:

@@ -119,7 +119,7 @@ def test_data_holds_the_design_as_it_is(page: str) -> None:
 def test_every_score_of_the_definition_can_be_sorted_by(page: str) -> None:
     keys = {key for key, *_ in SORTS}
     flat = set()
-    for name, value in entries(1)[0].scores.items():
+    for name, value in entries(1)[0].scores.plain().items():
         flat |= {f"{name}.{k}" for k in value} if isinstance(value, dict) else {name}
     untold = {"rows", "rows_knotted", "repeat_rows", "knots_per_repeat"}
     untold |= {f"thread.{k}_mm" for k in ("loop", "path", "use")}

@@ -176,7 +176,8 @@ def test_a_reader_ties_long_carries_and_moving_colours():
 SMALL = """\
 Two lanes
 =========
-4 strands from 2 threads · 1.2 cm knotted, 9 rows · about 5 mm wide · about 5 min
+4 strands from 2 threads · 1.2 cm knotted, 9 rows · about 5 mm wide · about 5 min ·
+first band: 2 kinds of knots, 2 steps in a round
 
 The band
 --------
