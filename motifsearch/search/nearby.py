@@ -102,12 +102,12 @@ def variations(
             if face not in looks and len(fresh) < 6 * brief.gallery_size:
                 looks.add(face)
                 fresh.append(int(n))
-        for n in fresh:
-            made = pattern_of(grid[..., n], order[:, n], "", brief.palette, inks)
+        for place in fresh:
+            made = pattern_of(grid[..., place], order[:, place], "", brief.palette, inks)
             key = canonical_key(made)
             if key not in seen:
                 seen.add(key)
-                pool.append((made, float(worth[n])))
+                pool.append((made, float(worth[place])))
     # Near to the design counts as much as the wishes: this is "more like this".
     near = [worth - 0.5 * face_distance(pattern, made) for made, worth in pool]
     order_ = sorted(range(len(pool)), key=lambda n: (-round(near[n], 9), pool[n][0].knots))
