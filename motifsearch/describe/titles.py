@@ -99,11 +99,12 @@ class _Draft:
         elif self.figure.kind == "patches":
             # No figure is there to be named: colours and symmetry say what is seen.
             how = f", {self.facts['symmetry']}" if self.facts["symmetry"] else ""
+            size = f" in {self.size} patches" if self.size else ""
             if len(others) == 2:
-                yield f"{size}{others[0]} and {others[1]} on {ground}{how}"
-            yield f"{size}{others[0]} on {ground}{many if len(others) > 1 else ''}{how}"
-            yield f"{size}{others[0]} on {ground}{how}"
-            yield f"{size}{others[0]} on {ground}"
+                yield f"{others[0]} and {others[1]} on {ground}{size}{how}"
+            yield f"{others[0]} on {ground}{many if len(others) > 1 else ''}{size}{how}"
+            yield f"{others[0]} on {ground}{size}{how}"
+            yield f"{others[0]} on {ground}{size}"
             return
         else:
             if len(others) == 2:

@@ -17,6 +17,7 @@ import hashlib
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -77,6 +78,21 @@ CONSTRUCTIONS: Mapping[str, str] = {
 }
 
 
+@dataclass(frozen=True)
+class Chart:
+    """A chart on the page.
+
+    Attributes:
+        png: The picture.
+        caption: What it shows.
+        alt: The same for people who do not see it, with its numbers.
+    """
+
+    png: bytes
+    caption: str
+    alt: str
+
+
 def gallery_html(
     entries: Sequence[Shown],
     *,
@@ -84,6 +100,7 @@ def gallery_html(
     stash: Stash | None = None,
     skipped: Sequence[str] = (),
     wish_words: Mapping[str, str] | None = None,
+    charts: Sequence[Chart] = (),
 ) -> str:
     """Return the gallery as one self-contained HTML file.
 
@@ -94,6 +111,7 @@ def gallery_html(
         skipped: What could not be shown and why, one line each.
         wish_words: Wishes in plain words; one that is not there is shown with spaces for its
             underscores.
+        charts: How the gallery came about.
 
     Returns:
         Text to be written as UTF-8; the same arguments give the same text.
@@ -135,6 +153,14 @@ def gallery_html(
         plain=plain,
         skipped=[clean(line) for line in skipped],
         cautions=CAUTIONS,
+        charts=[
+            {
+                "source": f"data:image/png;base64,{base64.b64encode(one.png).decode('ascii')}",
+                "alt": clean(one.alt),
+                "caption": clean(one.caption),
+            }
+            for one in charts
+        ],
     )
 
 

@@ -31,6 +31,7 @@ from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.files import format_pattern
 from motifsearch.runs.briefing import WISH_LABELS
 from motifsearch.runs.candidate import Candidate
+from motifsearch.runs.graphs import charts_of
 from motifsearch.runs.record import NAME, Line, Record, json_text
 from motifsearch.runs.store import CANDIDATES, RunFolder
 from motifsearch.runs.tables import cut_csv, ranking_csv
@@ -238,6 +239,7 @@ def write_gallery(
             stash=first.stash if first else None,
             skipped=skipped,
             wish_words=WISH_LABELS,
+            charts=charts_of(candidates, record),
         )
         sheet = contact_of(candidates)
         files: dict[str, str | bytes] = {

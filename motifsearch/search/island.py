@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.base.arrays import F64, I64
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.base.colour import difference_matrix
 from motifsearch.search.archive import Archive, cell_of, empty_archive
 from motifsearch.search.brief import Brief
@@ -144,10 +144,26 @@ class Judge:
         longest = self.brief.limits.repeat_rows_max
         like = None
         if self.target is not None:
-            rows = rows_compared(len(grid), len(self.target))
-            like = likeness(faces(grid, colours, rows), self.target)
+            like = self.likeness(scores, grid, colours)
         raw = measures(scores, space, longest, like)
         return raw, degrees(raw, longest)
+
+    def likeness(self, scores: Scores, grid: U8, colours: U8) -> F64:
+        """Return the likeness to the brief's motif over the whole repeat, float64 ``[N]``.
+
+        Args:
+            scores: Of N designs.
+            grid: uint8 ``[P, S // 2, N]``.
+            colours: uint8 ``[S, N]``.
+        """
+        assert self.target is not None
+        out = np.zeros(colours.shape[1])
+        for total in np.unique(scores.total_rows[scores.scored]):
+            some = np.flatnonzero(scores.total_rows == total)
+            rows = rows_compared(int(total), len(self.target))
+            face = faces(grid[:, :, some], colours[:, some], rows)
+            out[some] = likeness(face, self.target)
+        return out
 
     def judge(self, genomes: Genomes, space: Space) -> tuple[Judged, I64]:
         """Return the judged designs and their archive cells, int64 ``[N]``."""

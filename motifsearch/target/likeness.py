@@ -1,7 +1,7 @@
 """Likeness: the share of a target's wanted cells that a face shows in the wanted colour.
 
-The face is taken over the rows in which grid and target both repeat, at most twice the longer of
-the two, and held against the target by `motifsearch.target.fidelity`.
+The face is taken over the rows in which face and target both repeat, at most `LONGEST` times the
+longer of the two, and held against the target by `motifsearch.target.fidelity`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,9 @@ from motifsearch.base.arrays import F64, I8, U8
 from motifsearch.base.colour import colour_difference
 from motifsearch.target.fidelity import wrong_cells
 from motifsearch.target.motif import Target
+
+#: Longer than so many times the longer of both is not compared: it would say the same.
+LONGEST = 4
 
 
 def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> I8:
@@ -38,16 +41,19 @@ def matched(target: Target, names: Sequence[str], colours: Sequence[str]) -> I8:
     return table[target.cells]
 
 
-def rows_compared(period: int, target_rows: int) -> int:
-    """Return over how many rows of the face a grid of `period` rows is held against a target.
+def rows_compared(total: int, target_rows: int) -> int:
+    """Return over how many rows of a face it is held against a target.
+
+    Args:
+        total: Rows after which the face comes again for certain, T.
+        target_rows: Rows of the target, even.
 
     Examples:
-        >>> rows_compared(8, 12), rows_compared(10, 14)
-        (24, 14)
+        >>> rows_compared(8, 12), rows_compared(28, 14), rows_compared(350, 14)
+        (24, 28, 350)
     """
-    longer = max(period, target_rows)
-    rows = math.lcm(period, target_rows)
-    return rows if rows <= 2 * longer else longer
+    rows = math.lcm(total, target_rows)
+    return rows if rows <= LONGEST * max(total, target_rows) else max(total, target_rows)
 
 
 def likeness(face: U8, cells: I8) -> F64:
