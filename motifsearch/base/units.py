@@ -8,6 +8,7 @@ that no text promises thread that is not there.  1 inch is 25.4 mm and 1 yard 91
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 INCH_MM: Final = 25.4
@@ -81,6 +82,30 @@ def fold_words(fold_mm: float | None, length_mm: float, end: str, show: str = "m
     if shown == fold_text(length_mm / 2.0, show):
         return "in half"
     return f"{shown} from {end}"
+
+
+def fine_text(mm: float, show: str = "metric") -> str:
+    """Return what a strand uses, or a knotted length: cm to the millimetre, or quarter inches.
+
+    Examples:
+        >>> fine_text(520.04), fine_text(110.8), fine_text(110.8, "imperial")
+        ('52 cm', '11.1 cm', '4 1/4 in')
+    """
+    if show == "imperial":
+        return fold_text(mm, show)
+    return f"{math.floor(mm + 0.5) / 10.0:g} cm"
+
+
+def fine_texts(values: Sequence[float], show: str = "metric") -> str:
+    """Return the lengths of the strands of one thread, with one unit.
+
+    Examples:
+        >>> fine_texts([615.0, 588.0]), fine_texts([615.0])
+        ('61.5 + 58.8 cm', '61.5 cm')
+    """
+    words = [fine_text(mm, show) for mm in values]
+    unit = words[-1].rpartition(" ")[2]
+    return " + ".join(word.removesuffix(f" {unit}") for word in words) + f" {unit}"
 
 
 def piece_text(mm: float, show: str = "metric") -> str:

@@ -337,7 +337,7 @@ def _cuts(cuts: CutList) -> list[dict[str, Any]]:
 
 
 def _all(values: Iterable[float]) -> list[float | int | None]:
-    return [_number(v, 0) for v in values]
+    return [_number(v, 2) for v in values]
 
 
 def _plan(plan: CuttingPlan) -> dict[str, Any]:

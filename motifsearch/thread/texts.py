@@ -6,7 +6,14 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from motifsearch.base.text import count as counted
-from motifsearch.base.units import cut_text, fold_words, piece_text, total_text, width_text
+from motifsearch.base.units import (
+    cut_text,
+    fine_texts,
+    fold_words,
+    piece_text,
+    total_text,
+    width_text,
+)
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import KitCount, ShoppingList
 from motifsearch.thread.plan import CuttingPlan, PieceUse
@@ -41,20 +48,22 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> 
 def cut_list_text(cuts: CutList, show: str = "metric") -> str:
     """Return what to cut: per thread its strands, need, margin, allowance, length and fold.
 
-    Need, margin and ends are those of its strands together; strands are counted from 1.
+    Need, margin and ends are those of each of its strands, as on the worksheet; strands are counted
+    from 1.
     """
     rows = []
     for cut in cuts.cuts:
         strands = "+".join(str(s + 1) for s in cut.strands)
         end = f"the end of strand {cut.strands[0] + 1}"
         fold = fold_words(cut.fold_mm, cut.length_mm, end, show)
-        parts = (sum(cut.need_mm), sum(cut.margin_mm), sum(cut.allowance_mm))
+        parts = (cut.need_mm, cut.margin_mm, cut.allowance_mm)
         rows.append(
             [
                 cut.label,
                 cut.colour,
                 strands,
-                *(cut_text(p, show) for p in (*parts, cut.length_mm)),
+                *(fine_texts(values, show) for values in parts),
+                cut_text(cut.length_mm, show),
                 fold,
             ]
         )

@@ -78,23 +78,18 @@ class Section:
     blocks: tuple[Block, ...]
 
 
-def length(mm: float, show: str, *, up: bool = False, fine: bool = False) -> str:
+def length(mm: float, show: str, *, up: bool = False) -> str:
     """Return a length as a maker reads it off a tape: half centimetres or quarter inches.
 
     Args:
         mm: The length.
         show: "metric" or "imperial".
         up: Round up, for what is cut.
-        fine: Centimetres to the millimetre; inches stay at quarters.
 
     Examples:
         >>> length(615.2, "metric"), length(1420, "imperial", up=True), length(3, "imperial")
         ('61.5 cm', '56 in', '1/4 in')
-        >>> length(110.8, "metric", fine=True)
-        '11.1 cm'
     """
-    if show == "metric" and fine:
-        return f"{math.floor(mm + 0.5) / 10:g} cm"
     if show == "metric" and mm < 20 and not up:
         return f"{math.floor(mm + 0.5)} mm"
     step = 5.0 if show == "metric" else INCH_MM / 4

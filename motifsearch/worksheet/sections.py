@@ -12,6 +12,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, Final
 
 from motifsearch.base.text import clean_text, count, joined
+from motifsearch.base.units import fine_text
 from motifsearch.describe.remarks import strengths
 from motifsearch.describe.words import look, symmetry_words
 from motifsearch.pattern.effort import effort
@@ -57,9 +58,9 @@ def facts(ws: Worksheet) -> str:
     threads = len(ws.cuts.cuts)
     parts = [
         count(ws.pattern.strands, "strand") + f" from {count(threads, 'thread')}",
-        f"{length(ws.length_mm, ws.show, fine=True)} knotted, {count(ws.rows, 'row')}",
+        f"{fine_text(ws.length_mm, ws.show)} knotted, {count(ws.rows, 'row')}",
         f"about {length(ws.width_mm, ws.show)} wide",
-        *([f"for a wrist of {length(ws.wrist_mm, ws.show, fine=True)}"] if ws.wrist_mm else []),
+        *([f"for a wrist of {fine_text(ws.wrist_mm, ws.show)}"] if ws.wrist_mm else []),
         f"about {duration(ws.minutes)}",
         effort(ws.pattern).words,
     ]

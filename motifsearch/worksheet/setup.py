@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from motifsearch.base.text import clean_text, joined
-from motifsearch.base.units import fold_words
+from motifsearch.base.units import fine_texts, fold_words
 from motifsearch.worksheet.blocks import (
     INCH_MM,
     Block,
@@ -39,7 +38,8 @@ def cutting(ws: Worksheet, say: Say) -> Section:
         ]
         if not ws.teaching:
             cells += [
-                _sum(values, show) for values in (cut.need_mm, cut.margin_mm, cut.allowance_mm)
+                fine_texts(values, show)
+                for values in (cut.need_mm, cut.margin_mm, cut.allowance_mm)
             ]
         rows.append((cut.label, cut.colour, tuple(cells)))
     head = ("Thread", "Colour", "Cut", "Notch", "Fold")
@@ -73,14 +73,6 @@ def cutting(ws: Worksheet, say: Say) -> Section:
             )
         )
     return Section("Cut", tuple(blocks))
-
-
-def _sum(values: Sequence[float], show: str) -> str:
-    words = [length(mm, show, fine=True) for mm in values]
-    unit = words[-1].rpartition(" ")[2]
-    if any(not word.endswith(unit) for word in words):
-        return " + ".join(words)
-    return " + ".join(word.removesuffix(f" {unit}") for word in words) + f" {unit}"
 
 
 def plan(ws: Worksheet, say: Say) -> Section:

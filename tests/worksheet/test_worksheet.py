@@ -396,6 +396,19 @@ def test_cut_and_sheet_say_the_same_fold():
             assert fold[1].split(" from ")[0] in line
 
 
+@pytest.mark.parametrize("show", ["metric", "imperial"])
+def test_cut_and_sheet_say_the_same_parts(show):
+    ws = make_worksheet(entry(arrows()), length_mm=137, show=show)
+    said = " ".join(to_text(ws).split())
+    for cut, line in zip(ws.cuts.cuts, cut_list_text(ws.cuts, show).splitlines()[2:], strict=False):
+        parts = re.search(
+            rf"{cut.label}, \w+: cut .*?; knots (.*?); margin (.*?); ends (.*?)\.(?= |$)", said
+        )
+        assert parts is not None
+        for part in parts.groups():
+            assert f"  {part}  " in line
+
+
 @pytest.mark.parametrize(("paper", "size"), [("A4", (210, 297)), ("Letter", (215.9, 279.4))])
 def test_the_pdf_has_the_paper_and_the_same_bytes_twice(paper, size):
     ws = make_worksheet(entry(arrows()), length_mm=150)
