@@ -23,6 +23,7 @@ from motifsearch.base.version import __version__ as __version__
 if TYPE_CHECKING:
     from motifsearch.base.errors import InfeasibleError, InputError, MotifError
     from motifsearch.pattern.files import read_pattern
+    from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.rebuilding import open_run
     from motifsearch.runs.searching import search
@@ -44,6 +45,9 @@ _PUBLIC: Final = {
     "score": "runs.one",
     "cut": "runs.one",
     "kits": "runs.one",
+    "use": "runs.booking",
+    "bookings": "runs.booking",
+    "undo": "runs.booking",
     "draw": "runs.sheets",
     "worksheet": "runs.sheets",
     "open_run": "runs.rebuilding",
@@ -58,6 +62,7 @@ __all__ = [
     "InfeasibleError",
     "InputError",
     "MotifError",
+    "bookings",
     "cut",
     "draw",
     "kits",
@@ -68,6 +73,8 @@ __all__ = [
     "score",
     "search",
     "target",
+    "undo",
+    "use",
     "vary",
     "worksheet",
 ]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import os
+import stat
 import tempfile
 import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping
@@ -62,7 +63,8 @@ def write_atomic(path: Path, data: str | bytes) -> None:
     """Write a file so that it is there whole or not at all.
 
     The data goes to a new file in the same folder, is flushed to the disk, and takes the name
-    of `path` in one step.
+    of `path` in one step.  A symbolic link stays one: the file that it names is replaced.  A file
+    that stood there hands its permissions on.
 
     Raises:
         MotifError: The folder is missing or read-only, or the disk is full.
@@ -73,12 +75,14 @@ def write_atomic(path: Path, data: str | bytes) -> None:
     handle = -1
     name = ""
     try:
+        path = Path(os.path.realpath(path))
+        mode = stat.S_IMODE(path.stat().st_mode) if path.is_file() else 0o644
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=".tmp-", suffix="~")
         with os.fdopen(handle, "wb") as out:
             out.write(raw)
             out.flush()
             os.fsync(out.fileno())
-        os.chmod(name, 0o644)
+        os.chmod(name, mode)
         os.replace(name, path)
     except BaseException as bad:
         if name and os.path.exists(name):

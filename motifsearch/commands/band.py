@@ -67,6 +67,9 @@ def kits(
     click.echo(text, nl=False)
 
 
+STASH = click.argument("stash_path", type=PATH, metavar="STASH")
+
+
 @click.group()
 def stash() -> None:
     """The threads on hand."""
@@ -85,9 +88,9 @@ def stash() -> None:
 )
 @click.option("--dry-run", is_flag=True, help="Say what would be cut; change nothing.")
 def stash_use(pattern: Path, stash_path: Path, asked: Asked, bands: int, dry_run: bool) -> None:
-    """Cut for PATTERN, and write the stash as it is afterwards.
+    """Cut for PATTERN: book it, and write the stash as it is afterwards.
 
-    The file is replaced in one step; what stood there is kept beside it as a backup.
+    The book stands beside the stash; `motifsearch stash undo` takes a booking back.
     """
     from motifsearch.runs.booking import use
     from motifsearch.thread.texts import plan_text
@@ -95,12 +98,39 @@ def stash_use(pattern: Path, stash_path: Path, asked: Asked, bands: int, dry_run
     used = use(pattern, stash_path, bands=bands, asked=asked, dry_run=dry_run)
     say(used.said)
     click.echo(plan_text(used.plan, used.after.show), nl=False)
-    if used.backup is not None:
-        click.echo(f"{stash_path} is as after the cutting; before: {used.backup}")
+    if used.booking is not None:
+        number = used.booking.number
+        click.echo(
+            f"{stash_path} is as after the cutting; this is booking {number} "
+            f"(to take it back: motifsearch stash undo {stash_path} {number})"
+        )
+
+
+@stash.command("log")
+@STASH
+def stash_log(stash_path: Path) -> None:
+    """Print what was cut from STASH, for which band and when."""
+    from motifsearch.runs.booking import bookings_text
+
+    click.echo(bookings_text(stash_path), nl=False)
+
+
+@stash.command("undo")
+@STASH
+@click.argument("number", type=click.IntRange(1), required=False)
+def stash_undo(stash_path: Path, number: int | None) -> None:
+    """Take back a booking: the NUMBER of `motifsearch stash log`, or the last one.
+
+    Its threads are in STASH again, as if they had not been cut.
+    """
+    from motifsearch.runs.booking import undo
+
+    taken_back = undo(stash_path, number)
+    click.echo(f"booking {taken_back.number} is undone: {taken_back.title}")
 
 
 @stash.command("show")
-@click.argument("stash_path", type=PATH, metavar="STASH")
+@STASH
 def stash_show(stash_path: Path) -> None:
     """Print the threads on hand."""
     from motifsearch.thread.stash import read_stash

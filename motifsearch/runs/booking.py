@@ -1,18 +1,22 @@
-"""``use``: cut for a band, and keep the book of what is left."""
+"""Cut for a band and book it, read the book of what was cut, and take a booking back."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from motifsearch.base.errors import InfeasibleError
 from motifsearch.base.units import total_text
+from motifsearch.pattern.design import Pattern
 from motifsearch.runs.candidate import Candidate
 from motifsearch.runs.one import Design, candidate
 from motifsearch.runs.settings import Asked, default_length
+from motifsearch.thread import texts
+from motifsearch.thread.bookings import Booking, standing, taken, without
 from motifsearch.thread.kits import kit_count
+from motifsearch.thread.ledger import ChangedError, book_entry, now, owned, read_ledger, undo_entry
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
-from motifsearch.thread.stash import Stash, read_stash, write_stash
+from motifsearch.thread.stash import Stash, read_stash, stash_bytes
 from motifsearch.thread.usage import use_stash
 
 
@@ -24,14 +28,14 @@ class Used:
         band: The design as it is made.
         plan: Which cut comes from which piece.
         after: The stash as it is afterwards.
-        backup: Where the stash as it was before is kept; None when nothing was changed.
+        booking: What the book says of it; None when nothing was changed.
         said: Where the settings come from.
     """
 
     band: Candidate
     plan: CuttingPlan
     after: Stash
-    backup: Path | None
+    booking: Booking | None
     said: tuple[str, ...]
 
 
@@ -43,7 +47,9 @@ def use(
     asked: Asked | None = None,
     dry_run: bool = False,
 ) -> Used:
-    """Plan the cuts of so many bands from a stash, and write the stash as it is afterwards.
+    """Plan the cuts of so many bands from a stash, book them, and write what is left.
+
+    One booking at a time: another process waits for this one, and plans on what it leaves.
 
     Args:
         design: The design.
@@ -57,23 +63,104 @@ def use(
         InfeasibleError: There is not enough thread; nothing is changed.
         MotifError: The stash cannot be written; it is as it was.
     """
-    from dataclasses import replace
-
     path = Path(stash)
-    on_hand = read_stash(path)
+    if dry_run:
+        on_hand = read_stash(path)
+        band, said, plan = _planned(design, path, on_hand, bands, asked)
+        return _used(band, plan, use_stash(on_hand, plan), None, said, asked)
+    read_stash(path)  # what is no stash is refused before a lock stands beside it
+    with owned(path) as book:
+        for last in (False, False, True):
+            before = book.stash.read_bytes()
+            on_hand = read_stash(path)
+            band, said, plan = _planned(design, path, on_hand, bands, asked)
+            after = use_stash(on_hand, plan)
+            booking = Booking(
+                number=book.numbers + 1,
+                at=now(),
+                title=band.title,
+                pattern="" if isinstance(design, Candidate | Pattern) else str(design),
+                bands=bands,
+                length_mm=band.settings.length_mm,
+                useful_mm=plan.useful_mm,
+                pieces=taken(plan, book.bookings),
+            )
+            try:
+                book.commit(book_entry(booking), before, stash_bytes(before, after))
+            except ChangedError:
+                if last:
+                    raise
+                continue
+            return _used(band, plan, after, booking, said, asked)
+    raise AssertionError("the last try returns or raises")
+
+
+def bookings(stash: str | Path) -> tuple[Booking, ...]:
+    """Return what was cut from a stash, in order; what was undone too.
+
+    Raises:
+        InputError: The stash or its book cannot be read.
+    """
+    read_stash(stash)
+    return read_ledger(stash).bookings
+
+
+def bookings_text(stash: str | Path) -> str:
+    """Return what was cut from a stash in words.
+
+    Raises:
+        InputError: As `bookings`.
+    """
+    on_hand = read_stash(stash)
+    book = read_ledger(stash)
+    text = texts.bookings_text(book.bookings, on_hand.show)
+    if book.damaged:
+        lines = ", ".join(map(str, book.damaged))
+        text += f"{book.path}: cannot be read and is left out: line {lines}\n"
+    return text
+
+
+def undo(stash: str | Path, number: int | None = None) -> Booking:
+    """Take back a booking: its pieces are in the stash again, as if they had not been cut.
+
+    Args:
+        stash: The stash file.
+        number: The booking; the last one that stands when left out.
+
+    Raises:
+        InputError: There is no such booking, it is undone already, or one of its leftovers is no
+            longer in the stash.
+        MotifError: The files cannot be written; nothing is changed.
+    """
+    read_stash(stash)
+    with owned(stash) as book:
+        found = standing(book.bookings, number, str(stash))
+        before = book.stash.read_bytes()
+        after = without(read_stash(stash), book.bookings, found.number)
+        book.commit(undo_entry(found.number), before, stash_bytes(before, after))
+        return next(b for b in book.bookings if b.number == found.number)
+
+
+def _planned(
+    design: Design, path: Path, on_hand: Stash, bands: int, asked: Asked | None
+) -> tuple[Candidate, tuple[str, ...], CuttingPlan]:
     band, said = candidate(design, replace(asked or Asked(), stash=on_hand))
     plan = plan_cuts([band.cuts] * bands, on_hand)
     if not plan.feasible:
         raise InfeasibleError(f"{path}: {_short(band, plan, on_hand, bands)}; nothing changed")
-    after = use_stash(on_hand, plan)
-    backup = None if dry_run else write_stash(after, path)
-    return Used(
-        band=band,
-        plan=plan,
-        after=after,
-        backup=backup,
-        said=(*said, *default_length(band.settings, asked)),
-    )
+    return band, said, plan
+
+
+def _used(
+    band: Candidate,
+    plan: CuttingPlan,
+    after: Stash,
+    booking: Booking | None,
+    said: tuple[str, ...],
+    asked: Asked | None,
+) -> Used:
+    said = (*said, *default_length(band.settings, asked))
+    return Used(band=band, plan=plan, after=after, booking=booking, said=said)
 
 
 def _short(band: Candidate, plan: CuttingPlan, on_hand: Stash, bands: int) -> str:

@@ -20,7 +20,6 @@ Lengths are stored in metres in the file and in millimetres (to a thousandth) in
 from __future__ import annotations
 
 import os
-import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -34,6 +33,7 @@ from motifsearch.base.tomlfile import REQUIRED, Table, read_text, read_toml, wri
 from motifsearch.base.units import IN_CM
 from motifsearch.thread.calibration import read_calibration
 from motifsearch.thread.model import ThreadModel
+from motifsearch.thread.stash_edit import metres, with_pieces
 from motifsearch.thread.threads import (
     Stash,
     StashThread,
@@ -51,9 +51,9 @@ __all__ = [
     "parse_stash",
     "read_stash",
     "stash_bounds",
+    "stash_bytes",
     "strand_diameters_mm",
     "to_mm",
-    "update_text",
     "write_stash",
 ]
 
@@ -194,11 +194,7 @@ def _plain(value: float) -> int | float:
 
 
 def _pieces_text(thread: StashThread) -> str:
-    return f"[{', '.join(str(_metres(p)) for p in thread.pieces_mm)}]"
-
-
-def _metres(mm: float) -> int | float:
-    return _plain(round(mm / 1000.0, 6))
+    return f"[{', '.join(str(metres(p)) for p in thread.pieces_mm)}]"
 
 
 def format_stash(stash: Stash) -> str:
@@ -238,54 +234,64 @@ def format_stash(stash: Stash) -> str:
     return "".join(lines)
 
 
-_PIECES = re.compile(r"^(\s*pieces_m\s*=\s*)\[[^\]]*\]", re.MULTILINE)
+def stash_bytes(before: bytes, stash: Stash) -> bytes:
+    r"""Return the bytes of a stash file in which `stash` stands: comments stay.
 
+    Where only pieces differ from what stood there, nothing else is touched
+    (`motifsearch.thread.stash_edit`); where more does, the text of `format_stash` is returned.
 
-def update_text(text: str, stash: Stash) -> str:
-    r"""Return the text of a stash file with only the pieces changed: comments stay.
-
-    Where that would not give exactly `stash` (the file says something else, or is written in
-    another way than one `pieces_m` a thread), the text of `format_stash` is returned.
+    Args:
+        before: The file as it stands.
+        stash: What is to stand there; the pieces of a thread may come in another order.
 
     Examples:
         >>> sand = StashThread("sand", "#d8c39a", 0.6, None, (1350.0,))
-        >>> old = "[[threads]] # mine\nname = 'sand'\ncolour = '#d8c39a'\ndiameter_mm = 0.6\n"
-        >>> print(update_text(old + "pieces_m = [8] # metres\n", Stash((sand,))), end="")
+        >>> old = b"[[threads]] # mine\nname = 'sand'\ncolour = '#d8c39a'\ndiameter_mm = 0.6\n"
+        >>> new = stash_bytes(old + b"pieces_m = [8] # metres\n", Stash((sand,)))
+        >>> print(new.decode(), end="")
         [[threads]] # mine
         name = 'sand'
         colour = '#d8c39a'
         diameter_mm = 0.6
         pieces_m = [1.35] # metres
     """
-    lists = iter(_pieces_text(thread) for thread in stash.threads)
-    changed = _PIECES.sub(lambda found: f"{found[1]}{next(lists, '[]')}", text)
+    wanted = _plainly(stash)
+
+    def good(text: str) -> bool:
+        try:
+            data = Table(tomllib.loads(text), stash.source)
+            named = data.data.pop("calibration", "") == stash.calibration
+            return named and _plainly(parse_stash(data)) == wanted
+        except (tomllib.TOMLDecodeError, InputError, RecursionError):
+            return False
+
     try:
-        data = Table(tomllib.loads(changed), stash.source)
-        data.data.pop("calibration", None)
-        again = parse_stash(data)
-    except (tomllib.TOMLDecodeError, InputError):
-        return format_stash(stash)
-    same = replace(again, model=stash.model, source=stash.source, calibration=stash.calibration)
-    named = tomllib.loads(changed).get("calibration", "") == stash.calibration
-    return changed if same == stash and named else format_stash(stash)
+        changed = with_pieces(before, [t.pieces_mm for t in stash.threads], good)
+    except UnicodeDecodeError:
+        changed = None
+    return format_stash(stash).encode() if changed is None else changed
 
 
-def write_stash(stash: Stash, path: str | Path, backup: bool = True) -> Path | None:
+def _plainly(stash: Stash) -> Stash:
+    """Return the stash without what its file does not say; the pieces sorted."""
+    threads = tuple(replace(t, pieces_mm=tuple(sorted(t.pieces_mm))) for t in stash.threads)
+    return replace(stash, threads=threads, model=ThreadModel(), source="", calibration="")
+
+
+def write_stash(stash: Stash, path: str | Path) -> None:
     """Write the stash file, whole or not at all.
 
     Where a stash file stands there that differs in nothing but the pieces, its comments stay.
+    Whoever takes threads out of a box that others use too books them:
+    `motifsearch.thread.ledger`.
 
     Args:
         stash: What to write.
         path: Where; a relative calibration path is rewritten when the folder is another one.
-        backup: Keep the file that stood there as ``NAME.toml.bak``, or ``.bak2``, ``.bak3`` and
-            so on: no earlier backup is overwritten.
-
-    Returns:
-        The backup, or None when there was nothing to keep.
 
     Raises:
-        MotifError: A file cannot be written; what stood there is untouched.
+        InputError: What stands there is no text.
+        MotifError: The file cannot be written; what stood there is untouched.
     """
     path = Path(path)
     if stash.calibration and not Path(stash.calibration).is_absolute() and stash.source:
@@ -295,20 +301,6 @@ def write_stash(stash: Stash, path: str | Path, backup: bool = True) -> Path | N
             stash = replace(stash, calibration=moved)
     if not path.exists():
         write_atomic(path, format_stash(stash))
-        return None
-    before = read_text(path, "a stash file")
-    kept = None
-    if backup:
-        kept = _free_name(path)
-        write_atomic(kept, path.read_bytes())
-    write_atomic(path, update_text(before, stash))
-    return kept
-
-
-def _free_name(path: Path) -> Path:
-    number = 1
-    while True:
-        name = path.with_name(f"{path.name}.bak{number if number > 1 else ''}")
-        if not name.exists():
-            return name
-        number += 1
+        return
+    read_text(path, "a stash file")  # refuses what is no text
+    write_atomic(path, stash_bytes(path.read_bytes(), stash))

@@ -14,6 +14,7 @@ from motifsearch.base.units import (
     total_text,
     width_text,
 )
+from motifsearch.thread.bookings import Booking
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import KitCount, ShoppingList
 from motifsearch.thread.plan import CuttingPlan, PieceUse
@@ -198,3 +199,30 @@ def stash_text(stash: Stash) -> str:
         for thread in stash.threads
     ]
     return table(["thread", "colour", "thick", "in all", "pieces"], rows, 2)
+
+
+def bookings_text(bookings: Sequence[Booking], show: str) -> str:
+    """Return the book of what was cut, a booking a paragraph."""
+    if not bookings:
+        return "nothing was booked yet\n"
+    lines = []
+    for one in bookings:
+        many = "1 band" if one.bands == 1 else f"{one.bands} bands"
+        ends = f"; undone {_when(one.undone)}" if one.undone else ""
+        where = f" ({one.pattern})" if one.pattern else ""
+        lines.append(
+            f"{one.number}. {_when(one.at)}: {many} of {total_text(one.length_mm, show)}, "
+            f"{one.title or 'no title'}{where}{ends}"
+        )
+        for piece in one.pieces:
+            left = f"{piece_text(piece.left_mm, show)} left"
+            if piece.left_mm < max(one.useful_mm, 1.0):
+                left += ", not kept"
+            cuts = ", ".join(f"{label} {piece_text(mm, show)}" for label, mm in piece.cuts)
+            lines.append(f"   {piece.thread} {piece_text(piece.piece_mm, show)}: {cuts}; {left}")
+    return "\n".join(lines) + "\n"
+
+
+def _when(at: str) -> str:
+    """Return a time of the book as it is read: 2026-01-31 14:05 UTC."""
+    return f"{at[:10]} {at[11:16]} UTC"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import stat
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -26,6 +28,7 @@ from motifsearch.thread.stash import (
     parse_stash,
     read_stash,
     stash_bounds,
+    stash_bytes,
     strand_diameters_mm,
     to_mm,
     write_stash,
@@ -195,22 +198,6 @@ def test_any_other_value_is_an_input_error(changes: dict[str, Any]) -> None:
         assert all(0.0 < t.diameter_mm <= 20.0 for t in stash.threads)
 
 
-def test_backups_are_never_overwritten(tmp_path: Path) -> None:
-    path = tmp_path / "s.toml"
-    path.write_text("one")
-    stash = Stash((StashThread("a", "#000000", 0.6, None, (1000.0,)),))
-    first = write_stash(stash, path)
-    second = write_stash(replace(stash, show="imperial"), path)
-    third = write_stash(stash, path, backup=False)
-    assert first == tmp_path / "s.toml.bak"
-    assert first.read_text() == "one"
-    assert second == tmp_path / "s.toml.bak2"
-    assert second.read_text() == format_stash(stash)
-    assert third is None
-    assert read_stash(path).threads == stash.threads
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["s.toml", "s.toml.bak", "s.toml.bak2"]
-
-
 def test_comments_stay_when_only_pieces_change(tmp_path: Path) -> None:
     path = tmp_path / "s.toml"
     text = WORKSHOP.read_text()
@@ -225,6 +212,76 @@ def test_comments_stay_when_only_pieces_change(tmp_path: Path) -> None:
     write_stash(replace(changed, show="imperial"), path)
     assert "#" not in path.read_text().splitlines()[0]
     assert read_stash(path) == replace(changed, show="imperial")
+
+
+MULTI = """# my box
+[[threads]]  # the good one
+pieces_m = [  # newest first ]
+    8,        # from the fair [blue]
+    8.0,      # a gift
+    3.4, 1.9  # ends
+]
+colour = "#1c6b70"
+name = "teal"
+tex = 250
+"""
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("bom", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize(
+    ("pieces", "old", "new"),
+    [
+        ((8000.0, 3400.0, 1900.0), "    8.0,      # a gift\n", ""),
+        ((8000.0, 4600.0, 3400.0, 1900.0), "8.0,      # a gift", "4.6,      # a gift"),
+        ((8000.0, 8000.0, 3400.0, 250.5), "1.9  # ends", "0.2505  # ends"),
+    ],
+)
+def test_line_ends_mark_and_comments_inside_the_list_stay(
+    tmp_path: Path, end: str, bom: bytes, pieces: tuple[float, ...], old: str, new: str
+) -> None:
+    path = tmp_path / "s.toml"
+    path.write_bytes(bom + MULTI.replace("\n", end).encode())
+    stash = read_stash(path)
+    write_stash(replace(stash, threads=(replace(stash.threads[0], pieces_mm=pieces),)), path)
+    want = MULTI.replace(old, new).replace("\n", end).encode()
+    if new or "gift" not in old:
+        assert path.read_bytes() == bom + want
+    else:  # the comment of the piece that is gone may go with it; all other lines stay
+        kept = path.read_bytes().decode("utf-8-sig")
+        assert all(line in kept for line in want.decode().split(end))
+        assert kept.count("\n") == kept.count(end)
+    assert sorted(read_stash(path).threads[0].pieces_mm) == sorted(pieces)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(st.sampled_from([8000.0, 3400.0, 1900.0, 250.5, 1.0, 12345.678]), max_size=7),
+    st.sampled_from([MULTI, MULTI.replace("3.4, 1.9  # ends", "3.4, 1.9,"), GOOD]),
+)
+def test_whatever_pieces_are_written_are_read_back(pieces: list[float], text: str) -> None:
+    stash = parse_stash(Table(tomllib.loads(text), "s"))
+    first = replace(stash.threads[0], pieces_mm=tuple(pieces))
+    new = stash_bytes(text.encode(), replace(stash, threads=(first, *stash.threads[1:]))).decode()
+    again = parse_stash(Table(tomllib.loads(new), "s"))
+    assert sorted(again.threads[0].pieces_mm) == sorted(pieces)
+    assert again.threads[1:] == stash.threads[1:]
+    outside = [line for line in text.splitlines() if not re.match(r"\s*[\d\]]|pieces_m", line)]
+    assert all(line in new for line in outside)  # every line that holds no piece stays
+
+
+def test_a_link_stays_a_link_and_permissions_stay(tmp_path: Path) -> None:
+    (tmp_path / "box").mkdir()
+    real = tmp_path / "box" / "s.toml"
+    real.write_text(GOOD)
+    real.chmod(0o600)
+    link = tmp_path / "s.toml"
+    link.symlink_to(real)
+    stash = read_stash(link)
+    write_stash(replace(stash, show="metric"), link)
+    assert link.is_symlink()
+    assert read_stash(real).show == "metric"
+    assert stat.S_IMODE(real.stat().st_mode) == 0o600
 
 
 def test_a_file_that_is_no_text_is_left_alone(tmp_path: Path) -> None:
