@@ -191,8 +191,9 @@ class RunFolder:
         }
         for name in remove:
             written.pop(name, None)
+        before = {n: sha256(self.path / n) for n in files if n not in aside and n != CHECKPOINT}
         log = {"stage": root.name, "files": files, "aside": aside, "remove": remove,
-               "written": written}  # fmt: skip
+               "before": before, "written": written}  # fmt: skip
         write_atomic(self.state / "commit.json", json.dumps(log, indent=1))
         self._finish(log)
         return tuple(said)
@@ -211,6 +212,7 @@ class RunFolder:
         """Carry out a commit; done again after it was broken off, it comes to the same."""
         root = self.state / str(log["stage"])
         files, aside = _names(log["files"]), _pairs(log["aside"])
+        before = _pairs(log.get("before"))
         try:
             for name in files:
                 staged, place = root / name, self.path / name
@@ -219,6 +221,9 @@ class RunFolder:
                 place.parent.mkdir(parents=True, exist_ok=True)
                 if name in aside and place.exists() and not (self.path / aside[name]).exists():
                     os.replace(place, self.path / aside[name])
+                elif sha256(place) not in ("", before.get(name, "")) and name in before:
+                    # Edited while the change was on its way, or before it was finished.
+                    os.replace(place, self.path / self._free_name(name))
                 os.replace(staged, place)
             for name, digest in _pairs(log["remove"]).items():
                 if sha256(self.path / name) == digest:

@@ -200,3 +200,20 @@ def test_one_candidate_that_cannot_be_printed_costs_no_other(tmp_path, monkeypat
     assert any("002/worksheet.pdf could not be made" in line for line in run.said)
     assert (tmp_path / "run" / "candidates" / "003" / "worksheet.pdf").is_file()
     assert (tmp_path / "run" / "gallery.html").is_file()
+
+
+def test_what_she_saves_while_a_change_is_on_its_way_is_kept(folder, monkeypatch):
+    """Edited between the commit and the renames, or before the next owner finishes them."""
+    with owned(folder, "a test") as place:
+        root = place.stage()
+        (root / "ranking.csv").write_text("new\n")
+        finish = place._finish
+
+        def edited_meanwhile(log):
+            (folder / "ranking.csv").write_text("hers\n")
+            finish(log)
+
+        monkeypatch.setattr(place, "_finish", edited_meanwhile)
+        place.commit(root)
+    assert (folder / "ranking.csv").read_text() == "new\n"
+    assert (folder / "ranking.edited.csv").read_text() == "hers\n"
