@@ -193,7 +193,6 @@ def target_patterns(brief: Brief) -> list[Pattern]:
         12,
         rng=rng,
         folded=brief.folded and brief.strands % 2 == 0,
-        max_seconds=1e9,
         max_work=TARGET_WORK,
     )
     return [

@@ -25,6 +25,7 @@ from motifsearch.runs.settings import Asked, Settings, apply, settings_of
 from motifsearch.runs.store import owned
 from motifsearch.search.brief import WISHES, Brief, Limits, SearchSettings
 from motifsearch.search.records import TARGET_WEIGHT
+from motifsearch.target.budget import A_SECOND
 from motifsearch.target.motif import Target
 from motifsearch.target.reading import read_target
 from motifsearch.target.solver import Reach, solve
@@ -79,7 +80,9 @@ def target(
         rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed)))
         # With an odd number of strands one thread stays single; then any numbers are taken.
         folded = settings.folded and wanted.strands % 2 == 0
-        reach = solve(wanted, folded=folded, max_seconds=seconds, n_solutions=designs, rng=rng)
+        reach = solve(
+            wanted, folded=folded, max_work=seconds * A_SECOND, n_solutions=designs, rng=rng
+        )
         brief = _brief(reach.target, settings, reach.patterns, seed)
         return _candidates(reach, brief, settings), reach, brief
 

@@ -1,9 +1,9 @@
-"""What a search for a target may use: strands of every colour, time and work."""
+"""What a search for a target may use: strands of every colour, and work."""
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping
+from typing import Final
 
 import numpy as np
 
@@ -11,27 +11,8 @@ from motifsearch.base.arrays import I64
 from motifsearch.base.errors import InfeasibleError, InputError, nearest
 from motifsearch.target.motif import Target
 
-
-class OutOfBudgetError(Exception):
-    """The time or the work that was granted is used up; never leaves the search."""
-
-
-class Budget:
-    """Time and work that are granted; work is counted alike on every machine."""
-
-    def __init__(self, seconds: float, work: float | None) -> None:
-        self.until = time.monotonic() + seconds
-        self.work = float("inf") if work is None else work
-
-    def tick(self, work: float) -> None:
-        """Count work.
-
-        Raises:
-            OutOfBudgetError: Nothing is left.
-        """
-        self.work -= work
-        if self.work < 0 or time.monotonic() > self.until:
-            raise OutOfBudgetError
+#: Work of the search for a target that an ordinary core does in about a second.
+A_SECOND: Final = 3e8
 
 
 def choose_colours(

@@ -20,8 +20,8 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.base.arrays import U8, Bool
+from motifsearch.base.work import OutOfWorkError
 from motifsearch.target.bound import Cells, Index
-from motifsearch.target.budget import OutOfBudgetError
 from motifsearch.target.states import Costs, StateSpace
 
 Long = npt.NDArray[np.int64]
@@ -99,7 +99,7 @@ class ClassWalks:
         pairs = self.space.one_order(own, r % 2)[:, r % 2 :][:, : 2 * self.space.slots(r % 2)]
         orders_of = 2.0 ** (pairs[:, ::2] != pairs[:, 1::2]).sum(axis=1)
         if orders_of.sum() > MAX_EDGES:
-            raise OutOfBudgetError
+            raise OutOfWorkError
         source, orders = self.space.all_orders(own, r % 2)
         self.tick(orders.size * 2.0)
         after = self.space.state_of(orders, 1 - r % 2)

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from motifsearch.base.arrays import I64
+from motifsearch.base.work import OutOfWorkError
 from motifsearch.target.bound import Cells, Index, OpenBound
-from motifsearch.target.budget import OutOfBudgetError
 from motifsearch.target.closing import ClassWalks
 from motifsearch.target.states import StateSpace
 
@@ -51,7 +51,7 @@ class ExactSearch:
             empty when `lower_bound` has risen to `upper`.
 
         Raises:
-            OutOfBudgetError: From `tick`; `lower_bound` holds what is proven by then.
+            OutOfWorkError: From `tick`; `lower_bound` holds what is proven by then.
         """
         while self.lower_bound < upper:
             found = self.at(self.lower_bound)
@@ -72,7 +72,7 @@ class ExactSearch:
                 least, starts = walks.best(limit)
                 if least <= limit:
                     found.append((walks, starts))
-        except OutOfBudgetError:
+        except OutOfWorkError:
             if not found:
                 raise
         return found

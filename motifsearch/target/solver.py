@@ -21,10 +21,11 @@ import numpy as np
 
 from motifsearch.base.arrays import I64, Bool
 from motifsearch.base.errors import InputError
+from motifsearch.base.work import OutOfWorkError, Work
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.target.blocks import LocalSearch
 from motifsearch.target.bound import MAX_BYTES, table_bytes
-from motifsearch.target.budget import Budget, OutOfBudgetError, choose_colours
+from motifsearch.target.budget import A_SECOND, choose_colours
 from motifsearch.target.exact import ExactSearch, Found
 from motifsearch.target.grids import Walk, pattern_of, varied, wrong_of
 from motifsearch.target.motif import Target
@@ -81,8 +82,7 @@ def solve(
     *,
     folded: bool = True,
     max_strands: Mapping[str, int] | None = None,
-    max_seconds: float = 60.0,
-    max_work: float | None = None,
+    max_work: float = 60.0 * A_SECOND,
     n_solutions: int = 8,
     rng: np.random.Generator,
     on_better: Callable[[Reach], None] | None = None,
@@ -96,8 +96,7 @@ def solve(
         target: What is wanted; an odd number of rows is made even.
         folded: Whether every colour must have an even number of strands.
         max_strands: Colour name to the largest number of strands; others are free.
-        max_seconds: Time granted.  A search that is cut short by time may differ between runs.
-        max_work: Work granted, the same on every machine; about 3e8 a second.
+        max_work: Work granted, the same on every machine; about `A_SECOND` is done in a second.
         n_solutions: The most designs to return.
         rng: All chance.
         on_better: Called with every better result, with one design.
@@ -108,7 +107,7 @@ def solve(
     """
     whole = target.evened()
     inner, most = choose_colours(whole, folded, max_strands or {})
-    search = _Search(whole, inner, folded, most, Budget(max_seconds, max_work), rng, on_better)
+    search = _Search(whole, inner, folded, most, Work(max_work), rng, on_better)
     return search.run(n_solutions)
 
 
@@ -120,8 +119,7 @@ def seed_patterns(
     rows: int | None = None,
     folded: bool = True,
     max_strands: Mapping[str, int] | None = None,
-    max_seconds: float = 10.0,
-    max_work: float | None = None,
+    max_work: float = 10.0 * A_SECOND,
 ) -> list[Pattern]:
     """Return designs near the target to start the evolutionary search from, best first.
 
@@ -134,7 +132,6 @@ def seed_patterns(
             grid is the same rows several times.
         folded: As in `solve`.
         max_strands: As in `solve`.
-        max_seconds: As in `solve`.
         max_work: As in `solve`.
 
     Raises:
@@ -148,7 +145,6 @@ def seed_patterns(
         target,
         folded=folded,
         max_strands=max_strands,
-        max_seconds=max_seconds,
         max_work=max_work,
         n_solutions=n,
         rng=rng,
@@ -169,7 +165,7 @@ class _Search:
         inner: Target,
         folded: bool,
         most: I64,
-        budget: Budget,
+        budget: Work,
         rng: np.random.Generator,
         on_better: Callable[[Reach], None] | None,
     ) -> None:
@@ -205,7 +201,7 @@ class _Search:
                 self.windows(LARGE)
             self.improve(local, ROUNDS)  # nothing left to do when the best is proven
             self.vary(local, n_solutions)
-        except OutOfBudgetError:
+        except OutOfWorkError:
             pass
         return self.result(n_solutions)
 
@@ -255,7 +251,7 @@ class _Search:
         self.lower_bound = self.open_bound = search.lower_bound
         found: Found = []
         # Too many arrangements for memory, or no time: in the latter case the next step ends it.
-        with suppress(OutOfBudgetError):
+        with suppress(OutOfWorkError):
             found = search.prove(self.cost)
         self.lower_bound = search.lower_bound
         for walks, starts in found:

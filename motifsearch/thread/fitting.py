@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from motifsearch.base.work import Work
 from motifsearch.thread.pairing import Classes, pair_total
 from motifsearch.thread.stash import StashThread
 from motifsearch.thread.stock import Problem, group_kinds
@@ -24,7 +25,7 @@ def pair_fit(
     classes: Classes,
     thread: StashThread,
     useful_mm: float = USEFUL_MM,
-    max_seconds: float = 2.0,
+    work: Work | None = None,
 ) -> list[tuple[int, int]]:
     """Return pairs of classes that the pieces of a thread serve best.
 
@@ -44,7 +45,7 @@ def pair_fit(
         cover,
         classes.shares,
     )
-    found = solve(problem, max_seconds)
+    found = solve(problem, work)
     chosen = [
         pair
         for one in found.filled

@@ -7,18 +7,22 @@ colour is what limits.  Both questions are answered exactly, as cutting stock pr
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from motifsearch.base.errors import InfeasibleError
 from motifsearch.base.units import piece_text
+from motifsearch.base.work import SECOND, Work
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import Wanted, colour_problem, wanted_cuts
 from motifsearch.thread.stash import Stash
 from motifsearch.thread.stock import Problem
 from motifsearch.thread.stock_program import fewest_new, most_sets
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
+
+#: Work that a question is granted.
+GRANTED: Final = 10.0 * SECOND
 
 
 @dataclass(frozen=True)
@@ -99,25 +103,28 @@ class ShoppingList:
 
 
 def kit_count(
-    kit: CutList | Sequence[CutList], stash: Stash, *, max_seconds: float = 10.0
+    kit: CutList | Sequence[CutList], stash: Stash, *, work: Work | None = None
 ) -> KitCount:
     """Return how many kits the stash yields.
 
     Args:
         kit: The cut list of the band, or of every band of one kit.
         stash: The threads on hand.
-        max_seconds: Time bound; where it is hit, `bound` stays above `kits`.
+        work: What may be spent, about ten seconds when left out; where it is used up, `bound`
+            stays above `kits`.
 
     Raises:
         InputError: A colour is not on hand.
     """
-    deadline = time.monotonic() + max_seconds
+    work = Work(GRANTED) if work is None else work
     wanted = wanted_cuts(kit)
     threads = {colour: stash.thread(colour) for colour in wanted}
     counts: dict[str, tuple[int, int]] = {}
     for n, (colour, lengths) in enumerate(wanted.items()):
-        seconds = max(0.0, deadline - time.monotonic()) / (len(wanted) - n)
-        counts[colour] = most_sets(colour_problem(lengths, threads[colour], 0.0), seconds)
+        mine = work.part(1.0 / (len(wanted) - n))
+        before = mine.left
+        counts[colour] = most_sets(colour_problem(lengths, threads[colour], 0.0), mine)
+        work.spend(before - mine.left)
     kits = min((low for low, _ in counts.values()), default=0)
     return KitCount(
         kits,
@@ -133,7 +140,7 @@ def shopping_list(
     kits: int,
     *,
     use_stash: bool = True,
-    max_seconds: float = 10.0,
+    work: Work | None = None,
 ) -> ShoppingList:
     """Return what to buy for a number of kits: the fewest skeins of every colour.
 
@@ -144,12 +151,13 @@ def shopping_list(
         stash: The threads on hand, with what a new skein holds and costs.
         kits: How many kits.
         use_stash: Cut from the threads on hand first.
-        max_seconds: Time bound; where it is hit, `least` stays below `skeins`.
+        work: What may be spent, about ten seconds when left out; where it is used up, `least`
+            stays below `skeins`.
 
     Raises:
         InfeasibleError: A cut is longer than a skein and than every piece on hand.
     """
-    deadline = time.monotonic() + max_seconds
+    work = Work(GRANTED) if work is None else work
     wanted: Wanted = wanted_cuts(kit)
     lines = []
     for n, (colour, lengths) in enumerate(wanted.items()):
@@ -158,8 +166,10 @@ def shopping_list(
         held = thread if use_stash else None
         one = colour_problem(lengths, held, 0.0)
         problem = Problem(one.kinds, one.lengths, tuple(d * kits for d in one.demand))
-        seconds = max(0.0, deadline - time.monotonic()) / (len(wanted) - n)
-        found, skeins, least = fewest_new(problem, skein_m * 1000.0, seconds)
+        mine = work.part(1.0 / (len(wanted) - n))
+        before = mine.left
+        found, skeins, least = fewest_new(problem, skein_m * 1000.0, mine)
+        work.spend(before - mine.left)
         if any(found.missing):
             longest = max(problem.lengths)
             raise InfeasibleError(

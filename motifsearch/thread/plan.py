@@ -8,15 +8,19 @@ ones.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
+from motifsearch.base.work import SECOND, Work
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.fitting import USEFUL_MM
 from motifsearch.thread.stash import Stash, StashThread
 from motifsearch.thread.stock import Filled, Problem, best_fit, group_kinds
 from motifsearch.thread.stock_program import solve
+
+#: Work that a plan is granted.
+GRANTED: Final = 4.0 * SECOND
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,7 @@ def plan_cuts(
     stash: Stash,
     *,
     useful_mm: float = USEFUL_MM,
-    max_seconds: float = 2.0,
+    work: Work | None = None,
 ) -> CuttingPlan:
     """Return the best cutting plan for one or several bands.
 
@@ -112,9 +116,10 @@ def plan_cuts(
         cuts: The cut list, or one for every band; labels then start with the band's number.
         stash: The threads on hand.
         useful_mm: Leftovers below this are waste.
-        max_seconds: Time bound; where it is hit, `gap` says what is not proven.
+        work: What may be spent, about two seconds when left out; where it is used up, `gap` says
+            what is not proven.
     """
-    deadline = time.monotonic() + max_seconds
+    work = Work(GRANTED) if work is None else work
     wanted = wanted_cuts(cuts)
     used: list[PieceUse] = []
     missing: list[tuple[str, str, float]] = []
@@ -122,8 +127,10 @@ def plan_cuts(
     for n, (colour, lengths) in enumerate(wanted.items()):
         thread = stash.thread(colour) if colour in stash.names else None
         problem = colour_problem(lengths, thread, useful_mm)
-        seconds = max(0.0, deadline - time.monotonic()) / (len(wanted) - n)
-        found = solve(problem, seconds)
+        mine = work.part(1.0 / (len(wanted) - n))
+        before = mine.left
+        found = solve(problem, mine)
+        work.spend(before - mine.left)
         gaps = [max(pair) for pair in zip(gaps, found.gaps, strict=True)]
         waiting = {length: list(labels) for length, labels in lengths.items()}
         for one in sorted(found.filled, key=lambda f: _order(problem, f)):
@@ -148,7 +155,7 @@ def _order(problem: Problem, one: Filled) -> tuple[bool, float, list[int]]:
 
 
 def can_cut(
-    cuts: CutList | Sequence[CutList], stash: Stash, *, max_seconds: float = 2.0
+    cuts: CutList | Sequence[CutList], stash: Stash, *, work: Work | None = None
 ) -> bool | None:
     """Return whether a plan exists: the exact answer without the plan's further aims.
 
@@ -156,8 +163,9 @@ def can_cut(
     left is decided by the integer program.
 
     Returns:
-        True or False when proven; None when the time bound was hit first.
+        True or False when proven; None when the work was used up first.
     """
+    work = Work(GRANTED) if work is None else work
     wanted = wanted_cuts(cuts)
     open_problems: list[Problem] = []
     for colour, lengths in wanted.items():
@@ -174,7 +182,7 @@ def can_cut(
             open_problems.append(problem)
     verdict: bool | None = True
     for problem in open_problems:
-        found = solve(problem, max_seconds / len(open_problems), (0,))
+        found = solve(problem, work.part(1.0 / len(open_problems)), (0,))
         if any(found.missing):
             if found.gap < 1.0 - 1e-6:  # the bound says that something must be missing
                 return False

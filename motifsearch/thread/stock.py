@@ -30,6 +30,8 @@ import numpy.typing as npt
 
 #: More cutting patterns than this for one kind of piece, and it is treated as a long piece.
 MAX_PATTERNS = 3000
+#: More kinds of cuts than this, and nobody lists their patterns.
+MAX_CUTS = 200
 #: Rounding dust in lengths that are multiples of a thousandth of a millimetre.
 DUST = 1e-6
 
@@ -159,6 +161,8 @@ def patterns(
         >>> patterns([3.0, 5.0], 9.0, [9, 9]).tolist()
         [[1, 0], [2, 0], [3, 0], [0, 1], [1, 1]]
     """
+    if len(lengths) > MAX_CUTS:
+        return None
     order = sorted(range(len(lengths)), key=lambda i: -lengths[i])
     found: list[tuple[int, ...]] = []
     now = [0] * len(lengths)
@@ -200,8 +204,8 @@ def best_fit(problem: Problem) -> tuple[list[Filled], list[int]]:
     filled: list[tuple[int, list[int]]] = []
     missing = [0] * m
     for i in sorted(range(m), key=lambda i: -problem.lengths[i]):
-        length = problem.lengths[i]
-        for n in range(problem.demand[i]):
+        length, wanted = problem.lengths[i], problem.demand[i]
+        while wanted:
             at = bisect_left(begun, (length - DUST, -1))
             if at < len(begun):
                 room, which = begun.pop(at)
@@ -219,10 +223,13 @@ def best_fit(problem: Problem) -> tuple[list[Filled], list[int]]:
                         filled.append((kind, [0] * m))
                         break
                 if which < 0:
-                    missing[i] = problem.demand[i] - n
+                    missing[i] = wanted
                     break
-            filled[which][1][i] += 1
-            insort(begun, (round(room - length, 6), which))
+            # The next cut of this length fits the same piece best, as long as it fits at all.
+            times = max(1, min(wanted, int((room + DUST) / length)))
+            filled[which][1][i] += times
+            wanted -= times
+            insort(begun, (round(room - times * length, 6), which))
     return [Filled(kind, tuple(cuts)) for kind, cuts in filled], missing
 
 

@@ -9,7 +9,6 @@ whether its leftover is useful, and how much of it is waste.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.base.arrays import Bool
-from motifsearch.thread.stock import DUST, Filled, Problem, patterns
+from motifsearch.base.work import Work
+from motifsearch.thread.stock import DUST, MAX_PATTERNS, Filled, Problem, patterns
 
 if TYPE_CHECKING:  # scipy comes late: the command's help must not wait for it
     from scipy.sparse import csr_array
@@ -26,17 +26,18 @@ if TYPE_CHECKING:  # scipy comes late: the command's help must not wait for it
 MAX_LONG = 40
 #: Columns that HiGHS goes through in about a second, where an aim is only a preference.
 MANY = 2500
-#: Branch-and-bound nodes for one aim, so that the result does not hang on the machine's speed.
+#: Branch-and-bound nodes for one aim at most.
 MAX_NODES = 20_000
+#: Work of the root, by aim, and of a node for every entry of the matrix, as measured without
+#: presolve, which costs many times what it saves in programs of a dozen rows.
+ROOT_WORK, NODE_WORK = (80.0, 120.0, 300.0), 6.0
+#: Columns that an aim is tried with when the work is not enough for all of them.
+FEWEST = 200
 #: When an aim is near enough to its bound; what is left open is in the gap.
 REL_GAP = (0.0, 0.0, 1e-3)
 
 IntArray = npt.NDArray[np.int64]
 FloatArray = npt.NDArray[np.float64]
-
-
-class TimeUp(Exception):  # noqa: N818  (no error: the plain bounds are used instead)
-    """The program could not even be set up in time."""
 
 
 class _Matrix:
@@ -64,7 +65,7 @@ class Columns:
 
     Args:
         problem: What to cut from what.
-        deadline: `time.monotonic()` by which the program must stand.
+        work: What may be spent on setting the program up.
 
     Attributes:
         blocks: (kind, first column, patterns ``[n, m]`` or None for a long piece).
@@ -75,17 +76,20 @@ class Columns:
         integer: int64 ``[n]``, 1 for whole numbers.
         need: ``[c, n]``, whose product with the columns is the demand.
         stock: ``[rows, n]``, whose product is at most `bound`.
+        mixed: Whether there are long pieces, and so columns that need not be whole.
         complete: Whether every plan can be written in these columns; if not, no bound follows.
 
     Raises:
-        TimeUp: The deadline passed.
+        OutOfWorkError: It was not enough.
     """
 
-    def __init__(self, problem: Problem, deadline: float = math.inf) -> None:
+    def __init__(self, problem: Problem, work: Work | None = None) -> None:
+        work = work or Work()
         self.problem = problem
         self.blocks: list[tuple[int, int, IntArray | None]] = []
         self.size = 0
         self.complete = True
+        self.mixed = False
         self._need, self._stock = _Matrix(), _Matrix()
         self._costs: list[FloatArray] = []
         self._upper: list[FloatArray] = []
@@ -94,17 +98,19 @@ class Columns:
         self._lengths = np.array(problem.lengths)
         self._most = problem.most()
         for k, kind in enumerate(problem.kinds):
-            if time.monotonic() > deadline:
-                raise TimeUp
             if not kind.count:
                 continue
             table = patterns(problem.lengths, kind.length, self._most)
+            m = len(problem.lengths)
+            work.tick(m * (10.0 + 0.4 * (MAX_PATTERNS if table is None else len(table))))
             if table is not None:
                 self._add_patterns(k, table)
                 continue
+            self.mixed = True
             useful_copies = min(kind.count, sum(problem.demand))
             self.complete &= useful_copies <= MAX_LONG
             for copy in range(min(useful_copies, MAX_LONG)):
+                work.tick(20.0 * m)
                 self._add_long(k, copy > 0)
         c = len(problem.demand)
         self.missing_at = self.size
@@ -161,10 +167,12 @@ class Columns:
             [*np.ones(m), 1, 1, 0],
         )
         # The cuts, and a useful leftover, must fit a piece that is begun.
-        self._row([*at, kept, begun], [*self._lengths, useful, -kind.length], DUST)
+        # Rows are scaled, so that what HiGHS takes for a whole number breaks no row.
+        part = self._lengths / kind.length
+        self._row([*at, kept, begun], [*part, useful / kind.length, -1.0], DUST / kind.length)
         # What is left is waste unless it is useful.
         self._row(
-            [*at, begun, kept, waste], [*-self._lengths, kind.length, -kind.length, -1.0], DUST
+            [*at, begun, kept, waste], [*-part, 1.0, -1.0, -1.0 / kind.length], DUST / kind.length
         )
         if again:  # copies are alike: they are begun in turn
             self._row([begun, begun - m - 3], [1.0, -1.0], 0.0)
@@ -208,24 +216,23 @@ def minimise(
     columns: Columns,
     aim: int,
     caps: Mapping[int, float],
-    seconds: float,
+    work: Work,
     sets: Sequence[int] | None = None,
     keep: Bool | None = None,
 ) -> tuple[FloatArray | None, float]:
     """Minimise one aim while others stay at their caps; return (variables, lower bound).
 
     With `sets`, the demand of one set, as many sets as possible are made instead, and their
-    number is one more variable at the end.  Columns that are not in `keep` are left out, and no
-    bound follows.
+    number is one more variable at the end.  Columns that are not in `keep` are left out, and the
+    bound is that of the program without whole numbers.  So it is where `work` is not enough for all
+    columns: the fullest are tried then.
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import csr_array, hstack
+    from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+    from scipy.sparse import csr_array, hstack, vstack
 
     upper, cost, integer = columns.upper.copy(), columns.costs[aim], columns.integer
     need, stock = columns.need, columns.stock
     demand = np.array(columns.problem.demand, np.float64)
-    if keep is not None:
-        upper[~keep] = 0.0
     for which, value in caps.items():
         # No single pattern may exceed the cap: this closes most of them at once.
         over = columns.costs[which] > value + 1e-6 * max(1.0, value)
@@ -239,26 +246,53 @@ def minimise(
         demand = np.zeros(len(demand))
         cost = np.append(np.zeros(columns.size), -1.0)
         integer = np.append(integer, 1)
+    limits = [
+        (columns.costs[which][None, :], value + 1e-6 * max(1.0, value))
+        for which, value in caps.items()
+    ]
+    worst = -float(upper[-1]) if sets is not None else 0.0
+    entries = need.nnz + stock.nnz + len(caps) * columns.size
+    bound = worst
+    enough = int(columns.size * work.left / ROOT_WORK[aim] / entries)
+    if enough < columns.size:
+        few = columns.fullest(max(FEWEST, enough))
+        keep = few if keep is None or few.sum() < keep.sum() else keep
+    if keep is not None:
+        if columns.complete and work.left > 2.0 * entries:
+            work.spend(2.0 * entries)
+            relaxed = linprog(
+                cost, A_ub=vstack([stock, *(csr_array(row) for row, _ in limits)]),
+                b_ub=np.append(columns.bound, [most for _, most in limits]), A_eq=need,
+                b_eq=demand, bounds=np.stack([np.zeros(len(upper)), upper], 1), method="highs-ds",
+                options={"presolve": False},
+            )  # type: ignore[call-overload]  # fmt: skip
+            if relaxed.status == 0:
+                bound = max(worst, float(relaxed.fun) - 1e-6 * abs(float(relaxed.fun)))
+        upper[: len(keep)][~keep] = 0.0
+        entries = max(1, int(entries * keep.mean()))
+        if work.left < 0.1 * ROOT_WORK[aim] * entries:
+            return None, bound
     rules = [
         LinearConstraint(need, demand, demand),
         LinearConstraint(stock, -np.inf, columns.bound),
+        *(LinearConstraint(row, -np.inf, most) for row, most in limits),
     ]
-    for which, value in caps.items():
-        slack = 1e-6 * max(1.0, value)
-        rules.append(LinearConstraint(columns.costs[which][None, :], -np.inf, value + slack))
+    left = (work.left - ROOT_WORK[aim] * entries) / (NODE_WORK * entries)
     result = milp(
         cost,
         integrality=integer,
         bounds=Bounds(0, upper),
         constraints=rules,
         options={
-            "time_limit": max(seconds, 0.01),
-            "node_limit": MAX_NODES,
+            "node_limit": int(min(MAX_NODES, max(1.0, left))),
             "mip_rel_gap": REL_GAP[aim],
+            "presolve": columns.mixed,
         },
     )
-    bound = result.mip_dual_bound
-    if bound is None or not math.isfinite(bound) or not columns.complete or keep is not None:
-        bound = -float(upper[-1]) if sets is not None else 0.0
+    nodes = 0 if result.mip_node_count is None else max(0, int(result.mip_node_count) - 1)
+    work.spend((ROOT_WORK[aim] + NODE_WORK * nodes) * entries)
+    proven = result.mip_dual_bound
+    if keep is None and columns.complete and proven is not None and math.isfinite(proven):
+        bound = float(proven)
     x = None if result.x is None else np.asarray(result.x, np.float64)
-    return x, float(bound)
+    return x, bound

@@ -8,28 +8,29 @@ a plain bound, and calls the integer program for what lies between.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
+from typing import Final
 
 import numpy as np
 
+from motifsearch.base.work import SECOND, OutOfWorkError, Work
 from motifsearch.thread.stock import DUST, Filled, Kind, Problem, Solution, best_fit
-from motifsearch.thread.stock_columns import MANY, Columns, FloatArray, IntArray, TimeUp, minimise
+from motifsearch.thread.stock_columns import MANY, Columns, FloatArray, IntArray, minimise
 
-#: What the plain methods may take beyond the time bound, in seconds.
-GRACE_S = 0.25
+#: What setting a program up may cost beyond what is granted for solving it.
+GRACE: Final = 0.25 * SECOND
 
 
-def fill_without_waste(columns: Columns, deadline: float = math.inf) -> list[Filled] | None:
+def fill_without_waste(columns: Columns, work: Work | None = None) -> list[Filled] | None:
     """Return a plan in which nothing is missing and nothing wasted, or None if none is found.
 
     Piece after piece takes the fullest pattern that leaves nothing or something useful.  Tried
     with leftovers first and with skeins first, and with more and more weight on long cuts,
     which are hard to place later.
     """
-    problem = columns.problem
+    problem, work = columns.problem, work or Work()
     lengths = np.array(problem.lengths)
     tables = {}
     for k, _, table in columns.blocks:
@@ -42,8 +43,9 @@ def fill_without_waste(columns: Columns, deadline: float = math.inf) -> list[Fil
     )
     for order in (leftovers_first, leftovers_first[::-1]):
         for power in (1.01, 1.2, 1.5, 2.0, 3.0):
-            if time.monotonic() > deadline:
+            if work.left <= 0:
                 return None
+            work.spend(100.0 * len(order) + 0.1 * columns.size * len(lengths))
             worth = lengths**power
             filled: list[Filled] = []
             rest = np.array(problem.demand, np.int64)
@@ -87,16 +89,16 @@ def _greedy(lengths: FloatArray, rest: IntArray, room: float) -> IntArray:
     return cuts
 
 
-def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 2)) -> Solution:
+def solve(problem: Problem, work: Work | None = None, order: Sequence[int] = (0, 1, 2)) -> Solution:
     """Return the best cutting of a problem; see `motifsearch.thread.stock` for what best means.
 
     Args:
         problem: What to cut from what.
-        seconds: Time bound; when it is hit the best found so far comes with its gap.
+        work: What may be spent; when it is used up the best found so far comes with its gap.
         order: The aims to follow, the most important first.
     """
-    deadline = time.monotonic() + seconds
-    grace = deadline + GRACE_S
+    work = Work(2.0 * SECOND) if work is None else work
+    grace = Work(work.left + GRACE)
     filled: list[Filled] = []
     missing = list(problem.demand)
     if problem.cover is None:
@@ -111,7 +113,7 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
     def columns() -> Columns | None:
         try:
             return Columns(problem, grace)
-        except TimeUp:
+        except OutOfWorkError:
             return None
 
     def look(aim: int, caps: dict[int, float], share: float) -> float:
@@ -120,9 +122,11 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
         program = columns()
         if program is None:
             return 0.0
-        seconds = max(0.02, (deadline - time.monotonic()) * share)
+        mine = work.part(share)
+        before = mine.left
         few = program.fullest(MANY) if aim == 2 and program.size > MANY else None
-        x, bound = minimise(program, aim, caps, seconds, keep=few)
+        x, bound = minimise(program, aim, caps, mine, keep=few)
+        work.spend(before - mine.left)
         if x is not None:
             other = program.read(x)
             value = problem.aims(*other)
@@ -142,7 +146,7 @@ def solve(problem: Problem, seconds: float = 2.0, order: Sequence[int] = (0, 1, 
                 # A plan without waste is often there, and fewer patterns can be part of it.
                 look(2, {**caps, 1: 0.0}, 0.5)
             if best[aim] > DUST:
-                # The last aim is a preference: it gets half of the time that is left.
+                # The last aim is a preference: it gets half of the work that is left.
                 share = 0.5 if aim == 2 and len(order) == 3 else 1.0
                 bound = max(look(aim, caps, share), _least_begun(problem) if aim == 2 else 0.0)
                 if best[aim] - bound > 1e-6 * max(1.0, best[aim]):
@@ -183,13 +187,14 @@ def _better(one: Sequence[float], other: Sequence[float], order: Sequence[int]) 
     return False
 
 
-def most_sets(problem: Problem, seconds: float = 10.0) -> tuple[int, int]:
+def most_sets(problem: Problem, work: Work | None = None) -> tuple[int, int]:
     """Return (how many sets can be cut, a proven upper bound on it).
 
     Args:
         problem: The pieces, and the demand of one set.
-        seconds: Time bound; the two numbers are equal unless it is hit.
+        work: What may be spent; the two numbers are equal unless it is used up.
     """
+    work = Work(10.0 * SECOND) if work is None else work
     per_set = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
     total = sum(kind.length * kind.count for kind in problem.kinds)
     high = int((total + DUST) / per_set)
@@ -205,40 +210,51 @@ def most_sets(problem: Problem, seconds: float = 10.0) -> tuple[int, int]:
     low, reach = 0, high
     while low < reach:  # best-fit decreasing is not monotone, but a set that it finds is one
         middle = (low + reach + 1) // 2
+        work.spend(_fit_work(times(middle)))
+        if work.left <= 0:
+            return low, high
         if any(best_fit(times(middle))[1]):
             reach = middle - 1
         else:
             low = middle
     if low == high:
         return low, high
-    deadline = time.monotonic() + seconds
     try:
-        columns = Columns(times(high), deadline)
-    except TimeUp:
+        columns = Columns(times(high), work)
+    except OutOfWorkError:
         return low, high
-    x, bound = minimise(columns, 0, {}, deadline - time.monotonic(), problem.demand)
+    x, bound = minimise(columns, 0, {}, work, problem.demand)
     if x is not None:
         low = max(low, round(float(x[-1])))
     return low, max(low, min(high, math.floor(-bound + 1e-6)))
 
 
+def _fit_work(problem: Problem) -> float:
+    """Return what best-fit decreasing costs: for every cut a piece is begun or looked at."""
+    pieces = sum(kind.count for kind in problem.kinds)
+    return 3.0 * min(sum(problem.demand), pieces + len(problem.demand)) * (1 + len(problem.demand))
+
+
 def fewest_new(
-    problem: Problem, new_length: float, seconds: float = 10.0
+    problem: Problem, new_length: float, work: Work | None = None
 ) -> tuple[Solution, int, int]:
     """Return how few new pieces must be added so that nothing is missing.
 
     Args:
         problem: What is wanted, and the pieces on hand (whole or not, all are used first).
         new_length: Length of a new piece; every cut must fit it or a piece on hand.
-        seconds: Time bound.
+        work: What may be spent.
 
     Returns:
         solution: The cutting; new pieces are the last kind.
         number: New pieces in it.
-        bound: A proven lower bound on it; equal unless the time bound was hit.
+        bound: A proven lower bound on it; equal unless the work was used up.
     """
+    work = Work(10.0 * SECOND) if work is None else work
     held = tuple(replace(kind, whole=False) for kind in problem.kinds)
     plenty = sum(problem.demand)
+    if _plain_work(problem, new_length) > work.left:
+        return _plainly_new(problem, new_length)
     wide = replace(problem, kinds=(*held, Kind(new_length, plenty, True)))
     new = len(held)
     fitted = best_fit(wide)[0]
@@ -246,10 +262,33 @@ def fewest_new(
     wide = replace(wide, kinds=(*held, Kind(new_length, most, True)))
     total = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
     least = max(0, math.ceil((total - sum(k.length * k.count for k in held)) / new_length - 1e-9))
-    found = solve(wide, seconds, (0, 2))
+    found = solve(wide, work, (0, 2))
     number = sum(one.kind == new for one in found.filled)
     value = wide.aims(found.filled, found.missing)[2]
     # Beginning a new piece costs more than all that is held, so the bound counts new pieces.
     rest = sum(wide.begun(k) * kind.count for k, kind in enumerate(held))
     bound = math.ceil((value * (1.0 - found.gaps[2]) - rest) / wide.begun(new) - 1e-6)
     return found, number, min(number, max(least, bound))
+
+
+def _plain_work(problem: Problem, new_length: float) -> float:
+    """Return what fitting costs when about as many new pieces are begun as the cuts are long."""
+    total = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
+    pieces = total / new_length + sum(kind.count for kind in problem.kinds)
+    return 5.0 * pieces * (1 + len(problem.demand))
+
+
+def _plainly_new(problem: Problem, new_length: float) -> tuple[Solution, int, int]:
+    """Return a number of new pieces that is enough, cutting one length from a piece, and a bound.
+
+    For orders so large that no plan is made: nothing is taken from the pieces on hand.
+    """
+    number, missing = 0, []
+    for n, length in zip(problem.demand, problem.lengths, strict=True):
+        per_piece = int((new_length + DUST) / length)
+        number += -(-n // per_piece) if per_piece else 0
+        missing.append(0 if per_piece else n)
+    total = sum(n * length for n, length in zip(problem.demand, problem.lengths, strict=True))
+    held = sum(kind.length * kind.count for kind in problem.kinds)
+    least = max(0, math.ceil((total - held) / new_length - 1e-9))
+    return Solution((), tuple(missing), (0.0, 0.0, 1.0)), number, min(number, least)

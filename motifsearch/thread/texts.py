@@ -136,7 +136,7 @@ def plan_text(plan: CuttingPlan, show: str = "metric") -> str:
     text += f"{cut_text(plan.useful_mm, show)})\n"
     if not any(plan.gaps):
         return text + "no plan is better\n"
-    proven = "time was up" if plan.gap else "no plan wastes less"
+    proven = "the search for a better plan ended early" if plan.gap else "no plan wastes less"
     rest = (
         f"{name} within {gap:.1%} of the best"
         for name, gap in zip(AIMS, plan.gaps, strict=True)
@@ -151,7 +151,11 @@ def kits_text(count: KitCount) -> str:
         [colour, str(n), "limits" if colour in count.limiting else ""]
         for colour, n in count.per_colour.items()
     ]
-    sure = "no more is possible" if count.proven else f"no more than {count.bound}; time was up"
+    sure = (
+        "no more is possible"
+        if count.proven
+        else f"no more than {count.bound}; the search for more ended early"
+    )
     return f"{counted(count.kits, 'kit')} ({sure})\n" + table(["colour", "kits", ""], rows)
 
 
@@ -163,7 +167,7 @@ def shopping_text(shopping: ShoppingList, show: str = "metric") -> str:
         if line.assumed:
             note.append(f"a skein is taken as {piece_text(line.skein_m * 1000.0, show)}")
         if line.least < line.skeins:
-            note.append(f"perhaps {line.least}; time was up")
+            note.append(f"perhaps {line.least}; ended early")
         cost = "?" if line.cost is None else f"{line.cost:.2f}"
         rows.append(
             [

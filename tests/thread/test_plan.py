@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from motifsearch.base.work import Work
 from motifsearch.pattern.design import make_pattern
 from motifsearch.thread.cutting import Cut, CutList, cut_list
 from motifsearch.thread.plan import CuttingPlan, can_cut, plan_cuts
@@ -41,7 +42,7 @@ def test_published_instances_need_no_more_stock(
 ) -> None:
     lengths = tuple(map(float, sizes))
     wanted = Problem((Kind(stock, best + 10, True),), lengths, tuple(demand))
-    found = solve(wanted, 30.0)
+    found = solve(wanted, Work(30e6))
     assert not any(found.missing)
     assert len(found.filled) == best
     assert found.gaps == (0.0, 0.0, 0.0)
@@ -49,9 +50,12 @@ def test_published_instances_need_no_more_stock(
     assert made.tolist() == demand
     assert max(np.dot(one.cuts, sizes) for one in found.filled) <= stock
     # The same asked the other two ways: what must be bought, and whether one roll less will do.
-    assert fewest_new(Problem((), lengths, tuple(demand)), stock, 30.0)[1:] == (best, best)
-    assert most_sets(Problem((Kind(stock, best),), lengths, tuple(demand)), 30.0) == (1, 1)
-    assert most_sets(Problem((Kind(stock, best - 1),), lengths, tuple(demand)), 30.0) == (0, 0)
+    assert fewest_new(Problem((), lengths, tuple(demand)), stock, Work(30e6))[1:] == (best, best)
+    assert most_sets(Problem((Kind(stock, best),), lengths, tuple(demand)), Work(30e6)) == (1, 1)
+    assert most_sets(Problem((Kind(stock, best - 1),), lengths, tuple(demand)), Work(30e6)) == (
+        0,
+        0,
+    )
 
 
 def test_the_paper_mill_has_its_308_patterns() -> None:
@@ -108,7 +112,7 @@ def test_no_plan_is_better(seed: int, n_pieces: int, n_cuts: int, long: bool) ->
     with pytest.MonkeyPatch.context() as patch:
         if long:  # no pattern is listed: every piece gets the columns of a long one
             patch.setattr("motifsearch.thread.stock_columns.patterns", lambda *_: None)
-        found = solve(problem, 20.0)
+        found = solve(problem, Work(20e6))
     aims = tuple(round(a, 6) for a in problem.aims(found.filled, found.missing))
     assert aims == pytest.approx(every_plan(pieces, whole, cuts, 300.0), abs=1e-3)
     # The third aim may stop a thousandth short of its proof.
@@ -215,7 +219,7 @@ def test_plans_of_many_bands_add_up(bands: int) -> None:
     lists = [few[n % 2] for n in range(bands)]
     pieces = [8000.0] * bands + [float(p) for p in rng.integers(50, 700, bands) * 10]
     stash = a_stash(a=pieces, b=pieces)
-    plan = plan_cuts(lists, stash, max_seconds=1.0)
+    plan = plan_cuts(lists, stash, work=Work(1e6))
     check(plan, lists, stash)
     assert plan.feasible
     assert plan.waste_mm == 0.0
@@ -243,11 +247,11 @@ def test_a_plan_out_of_time_is_a_plan_with_a_gap() -> None:
     sizes = [float(v) for v in rng.integers(70, 300, 14) * 10]
     lists = [a_list(a=sizes)] * 40
     stash = a_stash(a=[float(p) for p in rng.integers(300, 800, 150) * 10])
-    plan = plan_cuts(lists, stash, max_seconds=0.0)
+    plan = plan_cuts(lists, stash, work=Work(0.0))
     check(plan, lists, stash)
     assert plan.gap > 0.0
     assert plan.gap == max(plan.gaps[:2])
-    assert "time was up: " in plan_text(plan)
+    assert "the search for a better plan ended early: " in plan_text(plan)
 
 
 def test_the_same_plan_every_time() -> None:

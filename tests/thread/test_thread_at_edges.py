@@ -11,6 +11,7 @@ import pytest
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import Table
+from motifsearch.base.work import Work
 from motifsearch.pattern.design import make_pattern
 from motifsearch.pattern.files import write_pattern
 from motifsearch.thread import stock_columns, stock_program
@@ -110,16 +111,16 @@ def test_long_pieces_are_cut_as_well_as_listed_ones(seed, monkeypatch):
     pieces = [float(n) for n in rng.integers(9, 21, 3) * 100]
     kinds = group_kinds(pieces, [n >= 1600.0 for n in pieces])
     problem = Problem(kinds, lengths, tuple(int(n) for n in rng.integers(1, 3, 3)), 300.0)
-    listed = solve(problem, 30.0)
+    listed = solve(problem, Work(30e6))
     monkeypatch.setattr(stock_columns, "patterns", lambda *_: None)
     assert all(table is None for _, _, table in Columns(problem).blocks)
-    long = solve(problem, 30.0)
+    long = solve(problem, Work(30e6))
     want = problem.aims(listed.filled, listed.missing)
     got = problem.aims(long.filled, long.missing)
     assert got[:2] == pytest.approx(want[:2], abs=1e-3)
     assert got[2] == pytest.approx(want[2], rel=2e-3)
     for which in (0, 1):
-        _, bound = minimise(Columns(problem), which, {}, 30.0)
+        _, bound = minimise(Columns(problem), which, {}, Work(30e6))
         assert bound <= want[which] + 1e-3
 
 
@@ -131,7 +132,7 @@ def test_columns_that_are_left_out_are_not_used():
     keep = np.ones(columns.size, bool)
     full = columns.blocks[0][1] + int(np.flatnonzero((columns.blocks[0][2] == [1, 2]).all(1))[0])
     keep[full] = False
-    x, bound = minimise(columns, 0, {}, 30.0, keep=keep)
+    x, bound = minimise(columns, 0, {}, Work(30e6), keep=keep)
     assert x is not None
     assert x[full] == 0.0
     assert bound == 0.0  # nothing is proven when columns are left out
@@ -158,7 +159,7 @@ def test_the_gap_is_what_the_bound_leaves_open(monkeypatch):
     problem = Problem((Kind(1000.0, 1),), (800.0, 700.0), (2, 1))
     assert problem.aims(*best_fit(problem))[0] == 1500.0
     monkeypatch.setattr(stock_program, "minimise", lambda *_, **__: (None, 600.0))
-    assert solve(problem, 30.0, (0,)).gaps == (pytest.approx(0.6), 0.0, 0.0)
+    assert solve(problem, Work(30e6), (0,)).gaps == (pytest.approx(0.6), 0.0, 0.0)
 
 
 @pytest.mark.parametrize("keep_bend", [False, True])
