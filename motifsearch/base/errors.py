@@ -60,6 +60,10 @@ class InfeasibleError(MotifError):
     exit_code = 2
 
 
+class NotFoundError(InfeasibleError):
+    """Nothing was found that meets what is asked for; that nothing exists is not shown."""
+
+
 def shorten(value: object, width: int = 80) -> str:
     """Return `value` as it would be written, cut to `width` characters.
 

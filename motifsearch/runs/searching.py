@@ -12,7 +12,7 @@ import time
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -36,13 +36,11 @@ from motifsearch.runs.workers import workers as working
 from motifsearch.search import loop
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
-from motifsearch.search.diagnose import blame
-from motifsearch.search.outcome import Outcome, finish
+from motifsearch.search.diagnose import blame, diagnose
+from motifsearch.search.outcome import Outcome, Whole, finish
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
-#: Exchanges without any design that keeps the limits, after which the limits are looked at.
-PATIENCE: Final = 2
 #: Work granted for designs near a target before the search, the same on every machine.
 TARGET_WORK: Final = 1e9
 #: Keys of a brief that may change when a run goes on.
@@ -297,13 +295,13 @@ def _evolved(
                 scored=run.scored,
             )
         )
-        if any(len(i.archive) for i in run.islands):
-            if home is not None:
-                home.prepare(brief)
-                save_checkpoint(run, home.path / CHECKPOINT)
-        elif len(run.progress) >= PATIENCE:
-            raise blame(brief)
+        if home is not None and any(len(i.archive) for i in run.islands):
+            home.prepare(brief)
+            save_checkpoint(run, home.path / CHECKPOINT)
 
+    shown = diagnose(brief)
+    if shown:
+        raise InfeasibleError(" ".join(reason.text() for reason in shown))
     started = time.monotonic()
     before = state.scored
     state, why = loop.evolve(
@@ -311,18 +309,15 @@ def _evolved(
     )
     seconds = time.monotonic() - started
     if not any(len(i.archive) for i in state.islands):
-        if hooks.stop():
+        if why not in ("generations", "rest", "whole", "seconds"):
             raise MotifError("stopped before any design was found that keeps the limits")
-        raise blame(brief)
+        raise blame(brief, state)
     hooks.log("polishing and choosing ...")
     outcome = finish(brief, state)
     if not outcome.found:
         if home is not None:
             home.discard()
-        raise InfeasibleError(
-            f"{outcome.refused} designs were found, but no cutting plan for any of them exists "
-            "with the pieces on hand (limits.on_hand); add threads, or give --any-amount"
-        )
+        raise blame(brief, state)
     return _Ended(state, why, outcome, seconds, state.scored - before)
 
 
@@ -353,4 +348,10 @@ def _record(brief: Brief, ended: _Ended, paper: str) -> Record:
             "share_of_thread_counted_on": state.share,
         },
         progress=tuple(state.progress),
+        whole={} if outcome.whole is None else _plain(outcome.whole),
     )
+
+
+def _plain(whole: Whole) -> dict[str, Any]:
+    """Return what is known of a whole space, as it stands in ``run.json``."""
+    return {k: v for k, v in asdict(whole).items() if v is not None}

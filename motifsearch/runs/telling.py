@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from motifsearch.base.text import clean_text
+from motifsearch.base.text import clean_text, count
 from motifsearch.runs.result import Run
 
 #: Why a search stopped, in words.
@@ -29,11 +29,30 @@ def search_text(run: Run) -> str:
         f"({run.searched / max(run.seconds, 1e-9):,.0f} a second).",
         f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
     ]
+    lines += whole_lines(run)
     if run.folder is not None:
         lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")
         if why in ("interrupted", "terminated", "seconds"):
             lines.append(f"To go on: motifsearch search --resume {run.folder}")
     return "\n".join(lines) + "\n"
+
+
+def whole_lines(run: Run) -> list[str]:
+    """Return what is known when every design of the brief was looked at, in words."""
+    whole = run.record.whole
+    if not whole:
+        return []
+    seen = "Every design" if whole.get("every") else "A design of every kind"
+    lines = [f"{seen} with these strands, colours and grid lengths was looked at "
+             f"({whole['designs']:,}): nothing better exists."]  # fmt: skip
+    kinds = whole.get("kinds")
+    if isinstance(kinds, int):
+        shown = len(run)
+        more = f"; the gallery shows {shown} that differ" if shown < kinds else ""
+        lines.append(f"These are all: {count(kinds, 'design')}{more}.")
+    else:
+        lines.append(f"{whole['feasible']:,} of them keep the limits; the best are shown.")
+    return lines
 
 
 def rebuild_text(run: Run) -> str:

@@ -44,6 +44,8 @@ from motifsearch.target.reading import read_target
 from motifsearch.thread.cutting import Allowances
 from motifsearch.thread.stash import Stash, read_stash
 
+#: Colours that a search chooses from: a gene is a byte.
+MOST_COLOURS: Final = 255
 TOP_KEYS: Final = (
     *(r.name for r in records.TOP),
     *("colours", "target", "shares", "limits", "wishes", "search", "gallery"),
@@ -129,6 +131,12 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
     for n, name in enumerate(colours):
         if name in colours[:n]:
             raise table.error(f"colours[{n}]", "expected every colour once", name)
+    if len(colours or stash.names) > MOST_COLOURS:
+        raise table.error(
+            "colours",
+            f"expected at most {MOST_COLOURS} colours to choose from; name those to be used",
+            f"{len(colours or stash.names)} colours",
+        )
     target = _target(table, folder, strands, stash)
     wrist, ease, fastening, length = _lengths(table)
     fewest, most = _colour_numbers(table, strands, len(colours or stash.names))

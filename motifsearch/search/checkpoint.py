@@ -54,6 +54,8 @@ def checkpoint_bytes(run: Run) -> bytes:
             for name in ("costs", "violation", "utility"):
                 arrays[f"{k}.population.{name}"] = getattr(island.population, name)
             _put(arrays, f"{k}.population", island.population.genomes)
+        if island.kept is not None:
+            _put(arrays, f"{k}.kept", island.kept)
         seeds = run.pending[k] if run.pending else None
         if seeds is not None:
             _put(arrays, f"{k}.pending", seeds)
@@ -67,6 +69,9 @@ def checkpoint_bytes(run: Run) -> bytes:
                 "log": island.log,
                 "population": island.population is not None,
                 "pending": seeds is not None,
+                "number": island.number,
+                "feasible": island.feasible,
+                "kept": island.kept is not None,
             }
         )
     arrays["state"] = np.frombuffer(json.dumps(state).encode(), np.uint8)
@@ -192,6 +197,9 @@ def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
                 int(part["scored"]),
                 int(part["repeated"]),
                 list(part["log"]),
+                int(part.get("number", 0)),
+                int(part.get("feasible", 0)),
+                reader.genomes(f"{k}.kept", space) if part.get("kept") else None,
             )
         )
     return run

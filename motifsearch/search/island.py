@@ -22,6 +22,7 @@ from motifsearch.search.genome import Genomes, Space, design_hash, develop, join
 from motifsearch.search.limits import Limiter
 from motifsearch.search.selection import ranking
 from motifsearch.search.variation import exchange_bands, mutate
+from motifsearch.search.whole import AT_ONCE, designs, designs_in
 from motifsearch.search.wishes import (
     DIGITS,
     degrees,
@@ -38,6 +39,8 @@ from motifsearch.target.likeness import likeness, matched, rows_compared
 SEEN_SLOTS = 1 << 16
 #: Records of generations that are kept, for the same reason.
 LOG_LENGTH = 200
+#: Designs that keep every limit, of a space that is seen whole, that are kept one and all.
+MOST_KEPT = 2000
 
 
 @dataclass
@@ -90,6 +93,9 @@ class Island:
         scored: Designs scored.
         repeated: Designs that were not scored because they had been.
         log: One record per generation, the latest `LOG_LENGTH`.
+        number: Where the space is small, designs looked at one by one (`motifsearch.search.whole`).
+        feasible: How many of these keep every limit.
+        kept: These, as long as they are `MOST_KEPT` at most; None where they are more.
     """
 
     space: Space
@@ -101,6 +107,19 @@ class Island:
     scored: int = 0
     repeated: int = 0
     log: list[dict[str, float]] = field(default_factory=list)
+    number: int = 0
+    feasible: int = 0
+    kept: Genomes | None = None
+
+    @property
+    def whole(self) -> bool:
+        """Whether every design of the island's space was looked at."""
+        return 0 < designs_in(self.space) <= self.number
+
+    @property
+    def counting(self) -> bool:
+        """Whether the space is being looked at one by one, and not whole yet."""
+        return self.number < designs_in(self.space)
 
 
 class Judge:
@@ -282,6 +301,11 @@ def run_epoch(
     )
     toolbox, statistics = toolbox_of(judge, island.space, rng), _statistics()
     for _ in range(generations):
+        if island.whole:
+            island.generation += 1
+            continue
+        if island.counting:
+            _look(judge, island, population)
         first = island.population is None
         if first:
             children = toolbox.population(population)
@@ -303,12 +327,35 @@ def run_epoch(
     return replace(island, rng_state=dict(rng.bit_generator.state))
 
 
+def _look(judge: Judge, island: Island, population: int) -> None:
+    """Judge the next designs of a space that is looked at one by one; changes the island."""
+    stop = min(island.number + AT_ONCE, designs_in(island.space))
+    genomes = designs(island.space, island.number, stop)
+    judged, cells = judge.judge_designs(genomes, genomes.knots, genomes.colours, island.space)
+    good = np.flatnonzero(judged.violation == 0)
+    island.archive.add(cells[good], judged.utility[good], genomes.take(good))
+    if island.number == 0 or island.kept is not None:
+        parts = [genomes.take(good)] if island.kept is None else [island.kept, genomes.take(good)]
+        some = join(parts)
+        island.kept = some if len(some) <= MOST_KEPT else None
+    island.scored += len(genomes)
+    island.feasible += len(good)
+    island.number = stop
+    # The best of them take part in the evolution, so that it need not find them again.
+    order = np.lexsort((-judged.utility, judged.violation))[:population]
+    pool = judged.take(order)
+    island.population = pool if island.population is None else merge([island.population, pool])
+
+
 def _generation(
     island: Island, children: Genomes, toolbox: Any, statistics: Any, population: int
 ) -> None:
     """Score children, let them compete, and keep the best; changes the island."""
     grid, colours = toolbox.develop(children)
     fresh = _fresh(island, children, grid, colours)
+    if not len(fresh):
+        island.generation += 1
+        return
     # What is kept is the developed design: its free knots and first strands are the genes.
     judged, cells = toolbox.evaluate(children.take(fresh), grid[..., fresh], colours[:, fresh])
     judged.genomes.knots, judged.genomes.colours = grid[..., fresh], colours[:, fresh]

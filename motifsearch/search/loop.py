@@ -248,18 +248,23 @@ def evolve(
         on_exchange: Called after every exchange, with the run as it would be resumed.
 
     Returns:
-        The run and why it stopped: generations, seconds, rest, or what `stop` said.
+        The run and why it stopped: whole (every design was looked at), generations, seconds, rest,
+        or what `stop` said.
     """
     settings = brief.search
     most = settings.generations if generations is None else generations
     limit = settings.seconds if seconds is None else seconds
     started = time.monotonic()
     while True:
+        if all(island.whole for island in run.islands):
+            return run, "whole"
         if run.generation >= most:
             return run, "generations"
         if limit is not None and time.monotonic() - started >= limit:
             return run, "seconds"
-        if at_rest([p for p in run.progress if p["generation"] >= rest_from], settings.rest_after):
+        counting = any(island.counting for island in run.islands)
+        since = [p for p in run.progress if p["generation"] >= rest_from]
+        if not counting and at_rest(since, settings.rest_after):
             return run, "rest"
         said = stop()
         if said:

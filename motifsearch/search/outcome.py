@@ -5,27 +5,33 @@ that they differ (see `motifsearch.search.variety`); each is given the simplest 
 (see `motifsearch.search.easing`); each must be possible to cut from the pieces
 on hand by an exact plan, where the brief says so.  One that is not makes the fast bound of its
 search stricter by what it lacked, and the next in line takes its place.
+
+Where every design of the brief was looked at and those that keep its limits are few, all of them
+are candidates, and their kinds are counted.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from motifsearch.describe.titles import give_titles
+from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.effort import effort
 from motifsearch.search.brief import Brief
 from motifsearch.search.construction import CONSTRUCTIONS
 from motifsearch.search.easing import GIVE, GIVE_FLAT, ease
 from motifsearch.search.genome import Genomes, Space, develop, genomes_of, pattern_of
-from motifsearch.search.island import Judge, Judged
+from motifsearch.search.island import MOST_KEPT, Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polishing import polish
 from motifsearch.search.reducing import reductions, work
 from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
+from motifsearch.search.whole import every_design
 from motifsearch.simulate.scores import Scores, score_batch, score_pattern
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
@@ -62,6 +68,36 @@ class Found:
 
 
 @dataclass(frozen=True)
+class Whole:
+    """What is known when every design of the brief was looked at.
+
+    Attributes:
+        designs: How many were looked at, on all islands together.
+        feasible: How many of these keep every limit.
+        kinds: How many kinds these are, up to shifts, turns, mirrors and the names of colours;
+            None where they are too many to be counted.
+        every: Whether every design was looked at; else one grid of every kind.
+    """
+
+    designs: int
+    feasible: int
+    kinds: int | None
+    every: bool
+
+
+def whole_of(run: Run) -> Whole | None:
+    """Return what is known of a run that has looked at every design; kinds are not counted yet."""
+    if not all(island.whole for island in run.islands):
+        return None
+    return Whole(
+        sum(island.number for island in run.islands),
+        sum(island.feasible for island in run.islands),
+        0 if not any(island.feasible for island in run.islands) else None,
+        all(every_design(island.space) for island in run.islands),
+    )
+
+
+@dataclass(frozen=True)
 class Outcome:
     """The gallery's designs, and how they were come by.
 
@@ -71,6 +107,7 @@ class Outcome:
         refused: Candidates that the fast bound let through and the exact plan refused.
         nearest: Over all pairs of the gallery, the smallest distance of two faces.
         mean_nearest: The mean distance of a design to its nearest neighbour in the gallery.
+        whole: What is known when every design of the brief was looked at; else None.
     """
 
     found: tuple[Found, ...]
@@ -78,7 +115,7 @@ class Outcome:
     refused: int
     nearest: float
     mean_nearest: float
-    notes: tuple[str, ...] = field(default=())
+    whole: Whole | None = None
 
 
 @dataclass(frozen=True)
@@ -121,9 +158,23 @@ def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
     return out
 
 
-def candidates(brief: Brief, run: Run) -> list[_Candidate]:
-    """Return the polished elites as patterns, best first."""
+def candidates(brief: Brief, run: Run) -> tuple[list[_Candidate], int | None]:
+    """Return the polished elites as patterns, best first, and how many kinds there are in all.
+
+    The number is None where not every design was looked at, or those that keep the limits are many.
+    """
     judge = Judge(brief)
+    if whole_of(run) is not None and sum(i.feasible for i in run.islands) <= MOST_KEPT:
+        kept = [
+            one
+            for island in run.islands
+            if island.kept is not None
+            for one in _judged(judge, island.kept, island.space)
+        ]
+        best: dict[str, _Candidate] = {}
+        for one in sorted(kept, key=_rank):
+            best.setdefault(canonical_key(one.pattern), one)
+        return list(best.values()), len(best)
     pool = best_elites(run, POOL_PER_PLACE * brief.gallery_size)
     edge = sorted((u for _, part in pool for u in part.utility), reverse=True)
     limit = edge[min(len(edge), POLISHED_PER_PLACE * brief.gallery_size) - 1] if edge else 0.0
@@ -139,8 +190,12 @@ def candidates(brief: Brief, run: Run) -> list[_Candidate]:
             genomes = [part.genomes]
         for g in genomes:
             out += _judged(judge, g, space)
-    out.sort(key=lambda c: (-c.utility, c.pattern.knots, c.pattern.colour_order))
-    return out
+    out.sort(key=_rank)
+    return out, None
+
+
+def _rank(c: _Candidate) -> tuple[float, Any, Any]:
+    return -c.utility, c.pattern.knots, c.pattern.colour_order
 
 
 def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
@@ -228,7 +283,8 @@ def _titled(brief: Brief, found: list[Found]) -> list[Found]:
 def finish(brief: Brief, run: Run) -> Outcome:
     """Return the gallery's designs: polished, varied, and proven by an exact plan."""
     judge = Judge(brief)
-    pool = candidates(brief, run)
+    pool, kinds = candidates(brief, run)
+    whole = whole_of(run)
     refused = 0
     most_steps = brief.limits.steps_max
     # Pick more than are shown, so that those that cannot be cut can be replaced.
@@ -272,4 +328,5 @@ def finish(brief: Brief, run: Run) -> Outcome:
         refused,
         round(float(near.min(initial=1.0)), 6),
         round(float(near.mean()) if len(near) else 1.0, 6),
+        None if whole is None else replace(whole, kinds=kinds),
     )

@@ -51,7 +51,9 @@ def contrast(face: U8, strands: int, differences: F64) -> F64:
     Args:
         face: uint8 ``[T, S // 2, N]``, one full period.
         strands: S.
-        differences: CIEDE2000 of every two colours, float64 ``[k, k]``.
+        differences: CIEDE2000 of every two colours, float64 ``[k, k]``, or ``[k, k, N]`` where
+        every
+            design has colours of its own.
 
     Returns:
         Infinity where no two colours touch (a face of one colour).

@@ -43,6 +43,8 @@ from motifsearch.simulate.walk import faces, return_periods
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 
 DEFAULT_LENGTH_MM = 150.0
+#: From larger palettes every design's own colours are looked at: a row is then one number still.
+MOST_COLOURS = 24
 
 
 @dataclass(frozen=True)
@@ -177,16 +179,24 @@ def _score_faces(
     knots: U8, colours: U8, total: int, members: I64, setting: Setting, out: Scores
 ) -> None:
     """Fill in the scores of the face for designs that share T = `total`."""
-    strands = len(colours)
-    face = faces(knots, colours, total)
-    bits = bits_of(len(setting.differences))
+    strands, differences = len(colours), setting.differences
+    names = None
+    order = colours
+    if len(differences) > MOST_COLOURS:
+        order, names = own_colours(colours)
+        differences = differences[names[:, None], names[None]]
+    face = faces(knots, order, total)
+    bits = bits_of(len(differences))
     rows = packed_rows(face, strands, bits)
     repeat = repeat_rows(rows[:, None])
     out.repeat_rows[members] = repeat
-    shares = colour_counts(face, len(setting.differences), strands) / knots_in_grid(strands, total)
+    shares = colour_counts(face, len(differences), strands) / knots_in_grid(strands, total)
+    if names is not None:
+        mine, shares = shares, np.zeros((len(setting.differences), len(members)))
+        np.add.at(shares, (names, np.arange(len(members))), mine)
     out.shares[:, members] = shares
     out.balance[members] = balance(shares, colours, setting.targets)
-    out.contrast[members] = contrast(face, strands, setting.differences)
+    out.contrast[members] = contrast(face, strands, differences)
     out.coherence[members], out.movement[members], out.lone[members] = motif(face, strands)
     if not setting.with_symmetry:
         return
@@ -207,6 +217,32 @@ def _score_faces(
                 exact[kind] = agree == cells
                 out.symmetry[kind][members[some]] = agree / cells
         out.frieze[members[some]] = frieze_group(exact)
+
+
+def own_colours(colours: U8) -> tuple[U8, I64]:
+    """Return every design's colours numbered from 0, and which colours of the palette they are.
+
+    Args:
+        colours: uint8 ``[S, N]``, indices into a palette of any size.
+
+    Returns:
+        uint8 ``[S, N]``, and int64 ``[m, N]`` with m the most colours of a design; where one has
+        fewer, its first stands for those that it lacks.
+
+    Examples:
+        >>> order, names = own_colours(np.array([[90], [7], [90], [41]], np.uint8))
+        >>> order[:, 0].tolist(), names[:, 0].tolist()
+        ([2, 0, 2, 1], [7, 41, 90])
+    """
+    sorted_ = np.sort(colours, 0)
+    new = np.concatenate([np.zeros((1, colours.shape[1]), bool), sorted_[1:] != sorted_[:-1]])
+    rank = np.cumsum(new, 0, dtype=np.uint8)
+    across = np.broadcast_to(np.arange(colours.shape[1]), colours.shape)
+    names = np.broadcast_to(sorted_[0].astype(np.int64), (int(rank.max(initial=0)) + 1,
+                            colours.shape[1])).copy()  # fmt: skip
+    names[rank, across] = sorted_
+    order = (names[None] == colours[:, None]).argmax(1).astype(np.uint8)
+    return order, names
 
 
 def _score_thread(knots: U8, colours: U8, setting: Setting, out: Scores) -> None:
