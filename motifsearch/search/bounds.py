@@ -71,7 +71,8 @@ def least_need(brief: Brief) -> Need:
     z = margin_quantile(s, brief.allowances.risk, model.scatter_freedom)
     margin = 1.0 + z * model.scatter
     ends = brief.allowances.start_mm + brief.allowances.finish_mm
-    total = (knots * (loop + model.bend * thin) + way) * margin + s * ends
+    # A little less, for what sums of floats are off by.
+    total = ((knots * (loop + model.bend * thin) + way) * margin + s * ends) * (1 - 1e-9)
     threads = (s + 1) // 2 if brief.folded else s
     # A strand that only lies in the core, straight down wherever it can.
     core = rows * p * margin + ends
@@ -112,8 +113,9 @@ def too_little(brief: Brief) -> Reason | None:
             keys=keys, words=words, asked=need.total_mm, possible=all_together, shown=True
         )
     if sum(rich) < need.total_mm:
+        few = "one colour is" if brief.colours_max == 1 else f"{brief.colours_max} colours are"
         words = (
-            f"{brief.colours_max} colours are too little thread: the fullest hold "
+            f"{few} too little thread: the fullest hold "
             f"{total_text(sum(rich), show)}, and any band of this length takes "
             f"{total_text(need.total_mm, show)} at least"
         )

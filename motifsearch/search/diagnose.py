@@ -40,6 +40,8 @@ POPULATION: Final = 200
 DRAWN, LOOKED_AT = 500, 3
 #: Designs whose cutting plan is asked for before a nearest brief is given up.
 PLANNED: Final = 12
+#: Designs whose steps are counted before a nearest brief is given up.
+COUNTED: Final = 120
 
 
 @dataclass(frozen=True)
@@ -108,7 +110,7 @@ def works(brief: Brief, seen: Callable[[Brief], list[_Seen]] = _drawn) -> bool:
     """
     most = brief.limits.steps_max
     for part in seen(brief):
-        for pattern in _patterns(brief, part, part.keeping(())[:PLANNED]):
+        for pattern in _patterns(brief, part, part.keeping(())[: COUNTED if most else PLANNED]):
             if most and effort(pattern).steps > most:
                 continue
             if not brief.limits.on_hand or can_cut(cuts_for(brief, pattern), brief.stash):

@@ -22,7 +22,7 @@ from motifsearch.search.genome import Genomes, Space, design_hash, develop, join
 from motifsearch.search.limits import Limiter
 from motifsearch.search.selection import ranking
 from motifsearch.search.variation import exchange_bands, mutate
-from motifsearch.search.whole import AT_ONCE, designs, designs_in
+from motifsearch.search.whole import AT_ONCE, FROM, designs, designs_in
 from motifsearch.search.wishes import (
     DIGITS,
     degrees,
@@ -304,7 +304,7 @@ def run_epoch(
         if island.whole:
             island.generation += 1
             continue
-        if island.counting:
+        if island.counting and island.generation >= FROM:
             _look(judge, island, population)
         first = island.population is None
         if first:

@@ -27,6 +27,8 @@ from motifsearch.search.genome import Genomes, Space
 
 #: Designs of one island that are looked at one by one.
 MOST: Final = 1 << 21
+#: They are looked at from this generation on: evolution finds the best of them much sooner.
+FROM: Final = 20
 #: Of these, how many in a generation.
 AT_ONCE: Final = 1 << 14
 #: Knots of a grid whose orbits are counted; 4 to this power are held at once.
