@@ -19,6 +19,9 @@ from motifsearch.base.errors import InputError, nearest
 
 #: No file of ours comes near; a larger one is a mistake (a picture, a disk image).
 MAX_BYTES = 4_000_000
+#: Parts of a dotted key, and characters of one; ours have three, and readers slow down with more.
+MAX_DOTS = 40
+MAX_PART = 200
 
 
 def read_text(path: str | Path, what: str) -> str:
@@ -35,6 +38,7 @@ def read_text(path: str | Path, what: str) -> str:
     try:
         if not path.is_file():
             found = "a folder" if path.is_dir() else "no such file"
+            found = "no plain file" if path.exists() and not path.is_dir() else found
             raise InputError(f"expected {what}; {found}", source=path)
         if path.stat().st_size > MAX_BYTES:
             raise InputError(f"expected {what} of at most {MAX_BYTES} bytes", source=path)
@@ -53,10 +57,32 @@ def read_toml(path: str | Path, what: str) -> Table:
         InputError: As `read_text`, and when the text is no TOML.
     """
     text = read_text(path, what)
+    deep = _deepest(text)
+    if deep > MAX_DOTS:
+        raise InputError(f"expected keys of at most {MAX_DOTS} parts", f"{deep} parts", source=path)
     try:
         return Table(tomllib.loads(text), source=str(path))
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as bad:
         raise InputError(f"expected {what} in TOML: {bad}", source=path) from None
+
+
+def _deepest(text: str) -> int:
+    """Return the most parts of a dotted name in a text; a reader takes their number squared.
+
+    Examples:
+        >>> _deepest("a.b.c = 1"), _deepest('x = "Mr. A. B."'), _deepest("a" + ".a" * 99 + " = 1")
+        (3, 4, 100)
+    """
+    most = 0
+    for line in text.split("\n"):
+        if line.count(".") < most:
+            continue
+        run = 1
+        for part in line.split("."):
+            inner = len(part) <= MAX_PART and not set(part) & set("=[]{},#")
+            most = max(most, run)
+            run = run + 1 if inner else 2
+    return most
 
 
 def write_atomic(path: Path, data: str | bytes) -> None:

@@ -37,8 +37,8 @@ class Interrupts:
             raise KeyboardInterrupt
         self.said = "interrupted" if number == signal.SIGINT else "terminated"
         click.echo(
-            "\nStopping after the generations in hand; then the gallery is written, which takes "
-            "about half a second a design. Once more breaks it off; what was found is kept, and "
+            "\nStopping after the generations in hand; then the best designs are written, 24 at "
+            "most, which takes some seconds. Once more breaks it off; what was found is kept, and "
             "--resume goes on from there.",
             err=True,
         )

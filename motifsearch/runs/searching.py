@@ -19,6 +19,7 @@ from typing import Any, Final
 import numpy as np
 
 from motifsearch.base.errors import InfeasibleError, InputError, MotifError
+from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble
@@ -41,6 +42,8 @@ from motifsearch.search.outcome import Outcome, Whole, finish
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
+#: Designs that are written when a search was told to stop.
+MOST_WHEN_STOPPED: Final = 24
 #: Work granted for designs near a target before the search, the same on every machine.
 TARGET_WORK: Final = 1e9
 #: Keys of a brief that may change when a run goes on.
@@ -113,6 +116,15 @@ def search(
                 f"{pattern.strands} strands",
                 source=None if isinstance(source, Pattern) else source,
             )
+        rows = len(shortest_period(pattern.knots))
+        if all(period % rows for period in resolved.search.periods):
+            raise InputError(
+                f"its grid of {rows} rows fits none of the grid lengths that are searched "
+                f"({', '.join(map(str, resolved.search.periods))}); name it in the brief: "
+                f"[search] periods = [{rows}]",
+                source=pattern.title if isinstance(source, Pattern) else source,
+            )
+    patterns = [replace(p, knots=shortest_period(p.knots)) for p in patterns]
     fits = [fitted(p, resolved.stash, resolved.palette) for p in patterns]
     patterns, exchanged = [p for p, _ in fits], tuple(said for _, said in fits if said)
     with ExitStack() as stack:
@@ -299,9 +311,9 @@ def _evolved(
             home.prepare(brief)
             save_checkpoint(run, home.path / CHECKPOINT)
 
-    shown = diagnose(brief)
-    if shown:
-        raise InfeasibleError(" ".join(reason.text() for reason in shown))
+    reasons = diagnose(brief)
+    if reasons:
+        raise InfeasibleError(" ".join(reason.text() for reason in reasons))
     started = time.monotonic()
     before = state.scored
     state, why = loop.evolve(
@@ -313,7 +325,11 @@ def _evolved(
             raise MotifError("stopped before any design was found that keeps the limits")
         raise blame(brief, state)
     hooks.log("polishing and choosing ...")
-    outcome = finish(brief, state)
+    shown = brief
+    if why in ("interrupted", "terminated") and brief.gallery_size > MOST_WHEN_STOPPED:
+        # Who stops a search does not wait for minutes of drawing; going on writes them all.
+        shown = replace(brief, gallery_size=MOST_WHEN_STOPPED)
+    outcome = finish(shown, state)
     if not outcome.found:
         if home is not None:
             home.discard()

@@ -32,6 +32,9 @@ def search_text(run: Run) -> str:
     lines += whole_lines(run)
     if run.folder is not None:
         lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")
+        most = 0 if run.brief is None else run.brief.gallery_size
+        if why in ("interrupted", "terminated") and len(run) < most:
+            lines.append(f"Written are the best {len(run)}; going on writes up to {most}.")
         if why in ("interrupted", "terminated", "seconds"):
             lines.append(f"To go on: motifsearch search --resume {run.folder}")
     return "\n".join(lines) + "\n"

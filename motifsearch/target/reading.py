@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from motifsearch.base.errors import InputError
@@ -31,11 +32,12 @@ def read_target(
         InputError: With the file, the line and the column.
     """
     path = Path(path)
-    try:
-        with path.open("rb") as file:
-            is_png = file.read(8) == b"\x89PNG\r\n\x1a\n"
-    except OSError:
-        is_png = False  # read_text says what is wrong
+    is_png = False
+    # What is no plain file (a pipe would be waited for) read_text refuses.
+    with suppress(OSError):
+        if path.is_file():
+            with path.open("rb") as file:
+                is_png = file.read(8) == b"\x89PNG\r\n\x1a\n"
     if is_png:
         if strands is None:
             raise InputError("expected the number of strands: a picture does not tell", source=path)

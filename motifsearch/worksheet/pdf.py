@@ -8,13 +8,16 @@ off and say so.
 
 from __future__ import annotations
 
+import hashlib
 import io
+import time
 from typing import TYPE_CHECKING, Any, Final
 
 from reportlab import rl_config
 from reportlab.lib import pagesizes
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
     Frame,
@@ -45,6 +48,8 @@ MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
 SIZES: Final = (1.12, 1.04, 0.97, 0.9, 0.84, 0.79, 0.74)
 
+#: The time that every sheet bears: the first second of 2000, as reportlab's own `invariant` has it.
+EPOCH: Final = 946684800.0
 #: Pixels along the picture of the band, about.
 MOST_PX = 16_000
 
@@ -149,8 +154,20 @@ def _build(
             PageTemplate("columns", columns(height), onPage=footer),
         ]
     )
-    document.build(story)
+    document.build(story, canvasmaker=_Timeless)
     return stream.getvalue(), pages[0]
+
+
+class _Timeless(Canvas):  # type: ignore[misc]
+    """A canvas whose document holds no time, whatever the surroundings say."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # reportlab lets SOURCE_DATE_EPOCH win over `invariant`.
+        stamp = self._doc._timeStamp
+        stamp.t, stamp.lt, stamp.dhh, stamp.dmm = EPOCH, time.gmtime(EPOCH), 0, 0
+        stamp.tzname, stamp.YMDhms = "UTC", tuple(time.gmtime(EPOCH))[:6]
+        self._doc.signature = hashlib.md5(b"a reportlab document", usedforsecurity=False)
 
 
 def _full(ws: Worksheet, wide: Setter, narrow: Setter) -> tuple[list[Any], list[Any]]:

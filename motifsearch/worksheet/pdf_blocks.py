@@ -177,7 +177,7 @@ class Setter(StepSetter):
             words = "At the start of every round (tick the round when it is done):"
             out += [self.gap(6), self.text(words), self.gap(3), self.rounds(part.rounds)]
         elif part.times > 1:
-            out += [self.gap(6), self.tally(part.times)]
+            out += [self.gap(6), *self.tally(part.times)]
         return out
 
     def lesson(self) -> list[Any]:

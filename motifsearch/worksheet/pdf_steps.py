@@ -52,6 +52,9 @@ class Drawn(Flowable):  # type: ignore[misc]
         self.paint(self.canv)
 
 
+#: Boxes to tick, one a round, at most; and the lines of them that stand in one drawing.
+MOST_BOXES: Final = 400
+LINES: Final = 8
 #: With more strands than these the boxes never stand beside the words of a step.
 BESIDE: Final = 12
 
@@ -179,25 +182,35 @@ class StepSetter:
             ],
         )
 
-    def tally(self, times: int) -> Any:
-        """Return boxes to tick, one a round, in tens."""
+    def tally(self, times: int) -> list[Any]:
+        """Return boxes to tick, one a round, in tens; of very many rounds one for every ten."""
+        each = 1 if times <= MOST_BOXES else 10
+        boxes = -(-times // each)
         box = 10.0 * self.size
         step = box * 1.35
         per = max(10, int((self.width - 90 * self.size) / (step * 10.6)) * 10)
-        lines = -(-times // per)
+        words = "Tick each round:" if each == 1 else f"Tick every {each}:"
 
-        def draw(canvas: Any) -> None:
-            canvas.setFillColor(SOFT)
-            canvas.setFont(FONT, 8.6 * self.size)
-            canvas.drawString(0, (lines - 1) * step + 2, "Tick each round:")
-            canvas.setStrokeColor(SOFT)
-            canvas.setLineWidth(0.7)
-            for k in range(times):
-                line, place = divmod(k, per)
-                x = 84 * self.size + place * step + place // 10 * box * 0.6
-                canvas.rect(x, (lines - 1 - line) * step, box, box, stroke=1, fill=0)
+        def drawn(first: int, last: int) -> Any:
+            lines = -(-(last - first) // per)
 
-        return Drawn(self.width, lines * step, draw)
+            def draw(canvas: Any) -> None:
+                canvas.setFillColor(SOFT)
+                canvas.setFont(FONT, 8.6 * self.size)
+                if first == 0:
+                    canvas.drawString(0, (lines - 1) * step + 2, words)
+                canvas.setStrokeColor(SOFT)
+                canvas.setLineWidth(0.7)
+                for k in range(last - first):
+                    line, place = divmod(k, per)
+                    x = 84 * self.size + place * step + place // 10 * box * 0.6
+                    canvas.rect(x, (lines - 1 - line) * step, box, box, stroke=1, fill=0)
+
+            return Drawn(self.width, lines * step, draw)
+
+        # A drawing cannot be split over columns, so it is made in parts of a few lines.
+        some = per * LINES
+        return [drawn(k, min(k + some, boxes)) for k in range(0, boxes, some)]
 
     def rounds(self, rounds: Sequence[Sequence[str]]) -> Any:
         """Return the colours at the start of every round, each with a box to tick."""
