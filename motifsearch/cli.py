@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from typing import Any
 
 import click
 
-from motifsearch.base.errors import MotifError
+from motifsearch.base.errors import MotifError, shortened
 from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
+from motifsearch.commands.options import tell
 from motifsearch.commands.run import chart, example, gallery, search
 
 
@@ -20,6 +22,10 @@ class MotifGroup(click.Group):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run the whole command; a full disk under the help text is one message too."""
+        for stream in (sys.stdout, sys.stderr):
+            # A terminal that lacks a letter of a name shows a mark for it.
+            with suppress(AttributeError, ValueError, OSError):
+                stream.reconfigure(errors="replace")  # type: ignore[union-attr]
         try:
             return super().main(*args, **kwargs)
         except OSError as bad:
@@ -31,18 +37,19 @@ class MotifGroup(click.Group):
         try:
             return super().invoke(ctx)
         except MotifError as bad:
-            click.echo(f"motifsearch: {bad}", err=True)
+            tell(f"motifsearch: {shortened(str(bad))}", err=True)
             ctx.exit(bad.exit_code)
         except BrokenPipeError:
             # The reader went away (a pager, head): nothing is wrong, but nothing can be said.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            with suppress(OSError, AttributeError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             ctx.exit(1)
         except KeyboardInterrupt:
             click.echo("motifsearch: stopped.", err=True)
             ctx.exit(130)
         except OSError as bad:
             where = f"{bad.filename}: " if bad.filename else ""
-            click.echo(f"motifsearch: {where}{bad.strerror or bad}", err=True)
+            tell(f"motifsearch: {where}{bad.strerror or bad}", err=True)
             ctx.exit(1)
 
 

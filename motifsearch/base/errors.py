@@ -9,6 +9,10 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Final
+
+#: Longer words are no slips of the hand, and comparing them takes long.
+LONGEST_WORD: Final = 200
 
 
 class MotifError(Exception):
@@ -49,7 +53,7 @@ class InputError(MotifError):
 
     def __str__(self) -> str:
         """Return ``SOURCE: KEY: expected ..., found ...`` with what is known."""
-        where = "".join(f"{part}: " for part in (self.source, self.key) if part)
+        where = "".join(f"{shortened(part, 300)}: " for part in (self.source, self.key) if part)
         tail = "" if self.found is None else f", found {shorten(self.found)}"
         return f"{where}{self.expected}{tail}"
 
@@ -78,6 +82,16 @@ def shorten(value: object, width: int = 80) -> str:
     return text if len(text) <= width else text[: width - 3] + "..."
 
 
+def shortened(text: str, most: int = 4000) -> str:
+    """Return a message that a person can read: of a very long one the beginning and its length.
+
+    Examples:
+        >>> shortened("abcdefgh", 4), shortened("abc", 4)
+        ('abcd... (8 characters)', 'abc')
+    """
+    return text if len(text) <= most else f"{text[:most]}... ({len(text)} characters)"
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return `` (did you mean 'x'?)`` for the known word closest to `word`, or nothing.
 
@@ -87,5 +101,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
         >>> nearest("zzz", ["strands"])
         ''
     """
+    if len(word) > LONGEST_WORD:
+        return ""
     close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f" (did you mean {close[0]!r}?)" if close else ""

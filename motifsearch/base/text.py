@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterable
+from typing import Final
 
 
 def clean_text(text: str, width: int = 500) -> str:
@@ -29,6 +30,28 @@ def clean_text(text: str, width: int = 500) -> str:
     )
     line = " ".join(kept.split())
     return line if len(line) <= width else line[: width - 1] + "…"
+
+
+def for_terminal(text: str) -> str:
+    r"""Return text as a terminal may show it: what would steer the terminal is spelt out.
+
+    Line ends and tabs stay; other control characters (C0, C1 and escape sequences), lone surrogates
+    and direction overrides are written as escapes.
+
+    Examples:
+        >>> for_terminal("red\x1b[31m\n"), for_terminal("a\u202eb")
+        ('red\\x1b[31m\n', 'a\\u202eb')
+    """
+    return "".join(
+        c if c in "\n\t" or c.isprintable() or (unicodedata.category(c) in _HARMLESS
+        and not "\u202a" <= c <= "\u202e" and not "\u2066" <= c <= "\u2067")
+        else c.encode("unicode_escape").decode()
+        for c in text
+    )  # fmt: skip
+
+
+#: Not printable, and yet nothing that steers: spaces of all kinds, format marks of scripts.
+_HARMLESS: Final = ("Zs", "Cf", "Zl", "Zp", "Cn", "Co")
 
 
 def percent(fraction: float) -> str:

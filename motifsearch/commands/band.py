@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, PATTERN, say, settings
+from motifsearch.commands.options import OVERWRITE, PATH, PATTERN, say, settings, tell
 
 if TYPE_CHECKING:
     from motifsearch.runs.settings import Asked
@@ -30,7 +30,7 @@ def cut(pattern: Path, asked: Asked, as_csv: bool, measure: Path | None) -> None
 
     text, said, lacking = cut_text(pattern, asked, as_csv=as_csv)
     say(said)
-    click.echo(text, nl=False)
+    tell(text, nl=False)
     if measure is not None:
         measure_form(pattern, measure, asked)
     if lacking is not None:
@@ -64,7 +64,7 @@ def kits(
     wants = [replace(asked, length_mm=one) for one in each] if each else asked
     text, said = kits_text(patterns, wants, number)
     say(said)
-    click.echo(text, nl=False)
+    tell(text, nl=False)
 
 
 STASH = click.argument("stash_path", type=PATH, metavar="STASH")
@@ -97,10 +97,10 @@ def stash_use(pattern: Path, stash_path: Path, asked: Asked, bands: int, dry_run
 
     used = use(pattern, stash_path, bands=bands, asked=asked, dry_run=dry_run)
     say(used.said)
-    click.echo(plan_text(used.plan, used.after.show), nl=False)
+    tell(plan_text(used.plan, used.after.show), nl=False)
     if used.booking is not None:
         number = used.booking.number
-        click.echo(
+        tell(
             f"{stash_path} is as after the cutting; this is booking {number} "
             f"(to take it back: motifsearch stash undo {stash_path} {number})"
         )
@@ -112,7 +112,7 @@ def stash_log(stash_path: Path) -> None:
     """Print what was cut from STASH, for which band and when."""
     from motifsearch.runs.booking import bookings_text
 
-    click.echo(bookings_text(stash_path), nl=False)
+    tell(bookings_text(stash_path), nl=False)
 
 
 @stash.command("undo")
@@ -126,7 +126,7 @@ def stash_undo(stash_path: Path, number: int | None) -> None:
     from motifsearch.runs.booking import undo
 
     taken_back = undo(stash_path, number)
-    click.echo(f"booking {taken_back.number} is undone: {taken_back.title}")
+    tell(f"booking {taken_back.number} is undone: {taken_back.title}")
 
 
 @stash.command("show")
@@ -136,7 +136,7 @@ def stash_show(stash_path: Path) -> None:
     from motifsearch.thread.stash import read_stash
     from motifsearch.thread.texts import stash_text
 
-    click.echo(stash_text(read_stash(stash_path)), nl=False)
+    tell(stash_text(read_stash(stash_path)), nl=False)
 
 
 @click.command()
@@ -150,4 +150,4 @@ def calibrate(
     """Fit the thread model to finished bands: what was cut, and what was left over."""
     from motifsearch.runs.cutting import calibrated
 
-    click.echo(calibrated(measurements, out, keep_bend=keep_bend, overwrite=overwrite))
+    tell(calibrated(measurements, out, keep_bend=keep_bend, overwrite=overwrite))

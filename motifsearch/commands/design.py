@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from motifsearch.commands.options import OUT, OVERWRITE, PATH, PATTERN, SEED, say, settings
+from motifsearch.commands.options import OUT, OVERWRITE, PATH, PATTERN, SEED, say, settings, tell
 
 if TYPE_CHECKING:
     from motifsearch.runs.settings import Asked
@@ -33,9 +33,9 @@ def score(pattern: Path, asked: Asked, as_json: bool) -> None:
     # Whoever reads data wants nothing beside it but what differs from the design's own run.
     say([line for line in said if line.startswith(INSTEAD) or not as_json])
     if as_json:
-        click.echo(json.dumps(made.scores.plain(), indent=1, ensure_ascii=False, allow_nan=False))
+        tell(json.dumps(made.scores.plain(), indent=1, allow_nan=False))
     else:
-        click.echo(score_table(made.scores))
+        tell(score_table(made.scores))
 
 
 @click.command()
@@ -57,7 +57,7 @@ def show(what: Path, rows: int | None, asked: Asked, passes: bool, plain: bool) 
     texts, said = shown(what, rows=rows, passes=passes, colour=colour, asked=asked)
     say(said)
     for text in texts:
-        click.echo(text)
+        click.echo(text)  # coloured by our own drawing; titles in it are plain text
 
 
 @click.command()
@@ -100,7 +100,7 @@ def draw(
         if strands is None:
             raise click.UsageError("--blank needs --strands")
         paper = sheets.blank(strands, rows or 12, out, overwrite=overwrite)
-        click.echo(paper.decode() if out is None else str(out), nl=out is not None)
+        tell(paper.decode() if out is None else str(out), nl=out is not None)
         return
     if pattern is None:
         raise click.UsageError("give a PATTERN, or --blank")
@@ -108,7 +108,7 @@ def draw(
     sheets.draw(
         pattern, path, rows=rows, cell_px=cell_px, back=back, asked=asked, overwrite=overwrite
     )
-    click.echo(str(path))
+    tell(str(path))
 
 
 @click.command()
@@ -138,7 +138,7 @@ def worksheet(
         pattern, out, left_handed=left_handed, teaching=teaching, asked=asked, overwrite=overwrite
     )
     say(said)
-    click.echo(data.decode() if out is None else str(out), nl=out is not None)
+    tell(data.decode() if out is None else str(out), nl=out is not None)
 
 
 @click.command()
@@ -183,7 +183,7 @@ def vary(
         overwrite=overwrite,
     )
     say(run.said)
-    click.echo(f"Open {folder / 'gallery.html'} in a browser.")
+    tell(f"Open {folder / 'gallery.html'} in a browser.")
 
 
 @click.command()
@@ -228,5 +228,5 @@ def target(
         overwrite=overwrite,
     )
     for line in run.said:
-        click.echo(line)
-    click.echo(f"Open {folder / 'gallery.html'} in a browser.")
+        tell(line)
+    tell(f"Open {folder / 'gallery.html'} in a browser.")

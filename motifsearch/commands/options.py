@@ -9,6 +9,8 @@ from typing import Any
 
 import click
 
+from motifsearch.base.text import for_terminal
+
 Command = Callable[..., Any]
 PATH = click.Path(path_type=Path)
 
@@ -74,7 +76,18 @@ def settings(*left_out: str) -> Callable[[Command], Command]:
     return add
 
 
+def tell(text: str, *, nl: bool = True, err: bool = False) -> None:
+    """Print text for a person; control characters from titles and files show as what they are.
+
+    Args:
+        text: What is said; lines may be coloured only by `motifsearch.draw.terminal`.
+        nl: End the line.
+        err: On the error stream.
+    """
+    click.echo(for_terminal(text), nl=nl, err=err)
+
+
 def say(lines: tuple[str, ...] | list[str]) -> None:
     """Print lines on the error stream: where settings come from, what was kept or skipped."""
     for line in lines:
-        click.echo(line, err=True)
+        tell(line, err=True)

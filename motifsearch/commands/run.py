@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, say
+from motifsearch.commands.options import OVERWRITE, PATH, say, tell
 from motifsearch.runs.briefing import OPTIONS, overrides_of
 
 PAPER = click.option(
@@ -137,7 +137,7 @@ def search(brief: Path | None, **options: Any) -> None:
         finally:
             display.end()
     say(run.said)
-    click.echo(search_text(run), nl=False)
+    tell(search_text(run), nl=False)
 
 
 @click.command()
@@ -172,7 +172,7 @@ def gallery(
     from motifsearch.runs.telling import rebuild_text
 
     run = rebuild(runs, out=out, favourites=favourites, overwrite=overwrite, paper=paper)
-    click.echo(rebuild_text(run), nl=False)
+    tell(rebuild_text(run), nl=False)
 
 
 @click.command()
@@ -182,7 +182,7 @@ def example(folder: Path) -> None:
     from motifsearch.runs.example import example as written
 
     for path in written(folder):
-        click.echo(str(path))
+        tell(str(path))
 
 
 @click.command()
@@ -201,4 +201,4 @@ def chart(run: Path, names: tuple[str, ...], form: str, overwrite: bool) -> None
     from motifsearch.runs.charting import charts
 
     for path in charts(run, names, form=form, overwrite=overwrite):
-        click.echo(str(path))
+        tell(str(path))

@@ -35,6 +35,7 @@ from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT, owned
 from motifsearch.runs.workers import workers as working
 from motifsearch.search import loop
+from motifsearch.search.anew import asked_of, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
@@ -135,6 +136,7 @@ def search(
             place.refuse_inputs(read_files(resolved, path or origin, files))
             home = Home(place, fresh=True)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
+        state.asked = asked_of(resolved)
         run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks)
         return replace(run, said=(*exchanged, *run.said))
 
@@ -171,21 +173,32 @@ def resume(
         brief = read_brief(home.path / "brief.toml", overrides)
         state = load_checkpoint(home.path / CHECKPOINT, brief)
         record, _ = read_record(folder)
+        now = asked_of(brief)
+        said: tuple[str, ...] = ()
+        anew = state.asked.get("judged") != now["judged"]
+        if anew and any(len(i.archive) for i in state.islands):
+            state, before, after = judged_anew(state, brief)
+            said = (f"brief or stash changed since: of {before} designs that stood, {after} keep "
+                    "the limits as they are now",)  # fmt: skip
+        state.asked = now
         whole = not home.apart and record.generations == state.generation
-        if whole and state.generation >= brief.search.generations:
+        if whole and not anew and state.generation >= brief.search.generations:
             raise InputError(
                 f"the run has done its {state.generation} generations; "
                 "give more with --generations",
                 source=folder,
             )
         rest_from = 0
+        if anew:
+            rest_from = state.generation
         if whole and loop.at_rest(state.progress, brief.search.rest_after):
             rest_from = state.generation
         home.change(dict(overrides or {}))
-        return _go(
+        run = _go(
             brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
             rest_from=rest_from,
         )  # fmt: skip
+        return replace(run, said=(*said, *run.said))
 
 
 def target_patterns(brief: Brief) -> list[Pattern]:

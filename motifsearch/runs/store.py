@@ -259,7 +259,7 @@ class RunFolder:
         if place.is_file():
             try:
                 log = json.loads(place.read_text(encoding="utf-8"))
-                right = isinstance(log, dict) and "/" not in str(log["stage"])
+                right = _is_commit(log)
             except (ValueError, KeyError, RecursionError):
                 right = False
             if right:
@@ -276,6 +276,19 @@ class RunFolder:
                 shutil.rmtree(left, ignore_errors=True)
             else:
                 left.unlink(missing_ok=True)
+
+
+def _is_commit(log: object) -> bool:
+    """Return whether a commit is one of ours; what is not is cleared away, and nothing is moved."""
+    if not isinstance(log, dict):
+        return False
+    stage, files = log.get("stage"), log.get("files")
+    good = isinstance(stage, str) and stage.startswith("next-") and stage[5:].isdecimal()
+    good = good and isinstance(files, list) and all(_inside(name) for name in files)
+    return good and all(
+        isinstance(log.get(key), dict) and _pairs(log[key]) == log[key]
+        for key in ("aside", "remove", "written")
+    )
 
 
 def _names(value: object) -> list[str]:

@@ -11,6 +11,19 @@ from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan
 
 
+def cell(text: str) -> str:
+    """Return a text as a cell that no spreadsheet takes for a formula.
+
+    A text that begins with one of ``= + - @``, a tab or a line end gets an apostrophe before it
+    (CSV injection: OWASP, community/attacks/CSV_Injection).
+
+    Examples:
+        >>> cell("=1+1"), cell("sand"), cell("")
+        ("'=1+1", 'sand', '')
+    """
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else text
+
+
 def cut_csv(cuts: CutList, plan: CuttingPlan | None, first_notch: int = 1) -> str:
     """Return the cut list as CSV, one line per thread; lengths in mm.
 
@@ -29,7 +42,7 @@ def cut_csv(cuts: CutList, plan: CuttingPlan | None, first_notch: int = 1) -> st
         writer.writerow(
             [
                 cut.label,
-                cut.colour,
+                cell(cut.colour),
                 " ".join(str(s + first_notch) for s in cut.strands),
                 f"{cut.length_mm:.0f}",
                 "" if cut.fold_mm is None else f"{cut.fold_mm:.0f}",
@@ -61,13 +74,13 @@ def ranking_csv(candidates: Sequence[Candidate]) -> str:
             [
                 one.rank,
                 one.folder,
-                one.pattern.title,
+                cell(one.pattern.title),
                 f"{one.wishes_met:.4f}",
                 s["strands"],
                 s["rows"],
                 s["repeat_rows"],
                 s["symmetry"]["frieze_group"],
-                " ".join(one.pattern.palette),
+                cell(" ".join(one.pattern.palette)),
                 f"{s['thread']['evenness']:.4f}",
                 f"{s['thread']['offcut']:.4f}",
                 f"{s['colour']['balance']:.4f}",

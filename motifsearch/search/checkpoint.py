@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import write_atomic
+from motifsearch.search.anew import asked_of, refused
 from motifsearch.search.archive import CELLS, Archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space
@@ -43,6 +44,7 @@ def checkpoint_bytes(run: Run) -> bytes:
         "progress": run.progress,
         "share": run.share,
         "refused": run.refused,
+        "asked": run.asked,
         "islands": [],
     }
     for k, island in enumerate(run.islands):
@@ -146,6 +148,14 @@ def load_checkpoint(path: Path, brief: Brief) -> Run:
 def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
     if state["format"] != FORMAT:
         raise reader.bad(f"format {state['format']!r}")
+    fixed = (state.get("asked") or {}).get("fixed")
+    changed = refused(fixed, asked_of(brief)["fixed"]) if isinstance(fixed, dict) else ""
+    if changed:
+        raise InputError(
+            f"{changed}: the designs of a run are made of it; begin a new run (--out), or put it "
+            "back as it was",
+            source=reader.path,
+        )
     periods = [part["space"]["period"] for part in state["islands"]]
     if periods != list(brief.search.periods):
         raise reader.bad("it belongs to another brief (other grid lengths)")
@@ -164,6 +174,7 @@ def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
         list(state["progress"]),
         float(state["share"]),
         int(state["refused"]),
+        dict(state.get("asked") or {}),
     )
     for k, part in enumerate(state["islands"]):
         space = Space(**{**part["space"], "codes": tuple(part["space"].get("codes", range(4)))})

@@ -56,6 +56,7 @@ class Run:
             hypervolume.
         share: The share of the thread on hand that the fast bound counts on.
         refused: Elites that the bound let through and the exact plan refused.
+        asked: What the search was asked (`motifsearch.search.anew.asked_of`); empty when unknown.
     """
 
     islands: list[Island]
@@ -65,6 +66,7 @@ class Run:
     progress: list[dict[str, float]] = field(default_factory=list)
     share: float = 1.0
     refused: int = 0
+    asked: dict[str, Any] = field(default_factory=dict)
 
     @property
     def scored(self) -> int:

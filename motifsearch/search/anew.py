@@ -1,0 +1,135 @@
+"""What a search was asked, kept with its state; and judging anew what it found.
+
+A run that goes on may find brief and stash edited.  What its designs are made of cannot change
+under them (`FIXED`): strands, folding, the colours by name and number, border, knots, seed,
+population, grid lengths.  Everything else that designs are judged by may: then every design that
+stands is judged anew, those that break the limits of now leave the archive, and what was counted
+starts again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from typing import Any, Final
+
+import numpy as np
+
+from motifsearch.search.archive import empty_archive
+from motifsearch.search.brief import Brief
+from motifsearch.search.genome import Genomes, join
+from motifsearch.search.island import SEEN_SLOTS, Island, Judge
+from motifsearch.search.loop import Run
+
+#: Keys that designs are made of, and what each is called in a message.
+FIXED: Final[Mapping[str, str]] = {
+    "strands": "strands",
+    "folded": "folded",
+    "colours": "the colours that may be used (colours, or the names and order of the stash)",
+    "colours_min": "colours_min",
+    "colours_max": "colours_max",
+    "border": "limits.border",
+    "knots": "limits.knots",
+    "seed": "search.seed",
+    "population": "search.population",
+    "periods": "search.periods",
+    "target": "target",
+}
+
+
+def asked_of(brief: Brief) -> dict[str, Any]:
+    """Return what a search is asked, as plain data: ``fixed`` and ``judged``."""
+    target = None
+    if brief.target is not None:
+        target = [list(map(int, row)) for row in np.atleast_2d(brief.target.cells)]
+    limits = {
+        k: v for k, v in asdict(brief.limits).items() if k not in ("border", "knots")
+    }  # fmt: skip
+    threads = [
+        [name, brief.stash.thread(name).colour, brief.stash.thread(name).diameter_mm,
+         list(brief.stash.thread(name).pieces_mm)]
+        for name in brief.palette
+    ]  # fmt: skip
+    return {
+        "fixed": {
+            "strands": brief.strands,
+            "folded": brief.folded,
+            "colours": list(brief.palette),
+            "colours_min": brief.colours_min,
+            "colours_max": brief.colours_max,
+            "border": brief.limits.border,
+            "knots": list(brief.limits.knots),
+            "seed": brief.search.seed,
+            "population": brief.search.population,
+            "periods": list(brief.search.periods),
+            "target": target,
+        },
+        "judged": {
+            "length_mm": brief.length_mm,
+            "limits": limits,
+            "wishes": dict(brief.wishes),
+            "shares": dict(brief.shares),
+            "pairing": brief.pairing,
+            "allowances": asdict(brief.allowances),
+            "threads": threads,
+            "model": {k: repr(v) for k, v in sorted(asdict(brief.stash.model).items())},
+        },
+    }
+
+
+def refused(then: Mapping[str, Any], now: Mapping[str, Any]) -> str:
+    """Return what was changed though designs are made of it, in words; empty where nothing was.
+
+    Args:
+        then: ``fixed`` of the search as it began.
+        now: ``fixed`` of the brief as it is.
+    """
+    parts = [
+        f"{words} was {_shown(then[key])} when the search began and is {_shown(now[key])} now"
+        for key, words in FIXED.items()
+        if key in then and then[key] != now[key]
+    ]
+    return "; ".join(parts)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    return text if len(text) <= 200 else f"{text[:200]}..."
+
+
+def judged_anew(run: Run, brief: Brief) -> tuple[Run, int, int]:
+    """Return the run with every design judged by a brief; how many stood, and how many stand.
+
+    Args:
+        run: The run; it is not changed.
+        brief: The brief as it is now.
+    """
+    judge = Judge(brief)
+    before = sum(len(island.archive) for island in run.islands)
+    islands = [_island(island, judge) for island in run.islands]
+    after = sum(len(island.archive) for island in islands)
+    anew = replace(run, islands=islands, progress=[], share=1.0, refused=0, asked=asked_of(brief))
+    return anew, before, after
+
+
+def _island(island: Island, judge: Judge) -> Island:
+    parts = [island.archive.genomes]
+    if island.population is not None:
+        parts.append(island.population.genomes)
+    genomes: Genomes = join(parts)
+    archive, population = empty_archive(island.space), island.population
+    if len(genomes):
+        judged, cells = judge.judge(genomes, island.space)
+        good = np.flatnonzero(judged.violation == 0)
+        archive.add(cells[good], judged.utility[good], judged.genomes.take(good))
+        if population is not None:
+            own = judged.take(np.arange(len(island.archive), len(genomes)))
+            order = np.lexsort((-own.utility, own.violation))
+            population = own.take(order)
+    # What was put aside as seen may be good by the brief of now.
+    seen = np.zeros(SEEN_SLOTS, np.uint64)
+    return replace(
+        island, archive=archive, population=population, seen=seen, number=0, feasible=0, kept=None
+    )
