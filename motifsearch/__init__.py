@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from motifsearch.base.errors import InfeasibleError, InputError, MotifError
     from motifsearch.pattern.files import read_pattern
     from motifsearch.runs.booking import bookings, undo, use
+    from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.rebuilding import open_run
     from motifsearch.runs.searching import search
@@ -48,6 +49,7 @@ _PUBLIC: Final = {
     "use": "runs.booking",
     "bookings": "runs.booking",
     "undo": "runs.booking",
+    "diagnose": "runs.briefing",
     "draw": "runs.sheets",
     "worksheet": "runs.sheets",
     "open_run": "runs.rebuilding",
@@ -64,6 +66,7 @@ __all__ = [
     "MotifError",
     "bookings",
     "cut",
+    "diagnose",
     "draw",
     "kits",
     "open_run",

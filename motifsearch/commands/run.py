@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from motifsearch.commands.options import OVERWRITE, PATH, say, tell
-from motifsearch.runs.briefing import OPTIONS, overrides_of
+from motifsearch.runs.briefing import OPTIONS, diagnose, diagnosis_text, overrides_of
 
 PAPER = click.option(
     "--paper",
@@ -86,6 +86,9 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     help="Processes; the result is the same for any number (as many as cores).",
 )
 @PAPER
+@click.option(
+    "--check", is_flag=True, help="Only say whether the brief can be met; search nothing."
+)
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def search(brief: Path | None, **options: Any) -> None:
     """Search designs for BRIEF and write a ranked gallery.
@@ -113,6 +116,12 @@ def search(brief: Path | None, **options: Any) -> None:
         raise click.UsageError(
             "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
         )
+    if options["check"]:
+        reasons = diagnose(brief, overrides)
+        tell(diagnosis_text(reasons))
+        if reasons:
+            raise click.exceptions.Exit(2)
+        return
     display = Display(options["quiet"], overrides.get("search.seconds"))
     with Interrupts() as caught:
         hooks = display.hooks(caught)

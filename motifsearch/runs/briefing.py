@@ -5,11 +5,16 @@ Options, switches and sliders are made from these; nothing here needs NumPy.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Final
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
 
 from motifsearch.base.errors import InputError
 from motifsearch.search.records import RECORDS, WISHES, Record, Wish, option_of, wish_label
+
+if TYPE_CHECKING:
+    from motifsearch.search.brief import Brief
+    from motifsearch.search.reasons import Reason
 
 #: Keys of a brief that have an option, in the order of a help text.
 OPTIONS: Final[tuple[Record, ...]] = tuple(r for r in RECORDS.values() if r.option)
@@ -17,9 +22,51 @@ OPTIONS: Final[tuple[Record, ...]] = tuple(r for r in RECORDS.values() if r.opti
 WISH_LABELS: Final[Mapping[str, str]] = {wish.name: wish.label for wish in WISHES}
 
 __all__ = [
-    "OPTIONS", "RECORDS", "WISHES", "WISH_LABELS", "Record", "Wish", "option_of", "overrides_of",
+    "OPTIONS",
+    "RECORDS",
+    "WISHES",
+    "WISH_LABELS",
+    "Record",
+    "Wish",
+    "diagnose",
+    "diagnosis_text",
+    "option_of",
+    "overrides_of",
     "wish_label",
 ]  # fmt: skip
+
+
+def diagnose(
+    brief: Brief | str | Path | None, overrides: Mapping[str, Any] | None = None
+) -> tuple[Reason, ...]:
+    """Return why no design can keep a brief, as far as that is known without a search.
+
+    Args:
+        brief: The brief, its file, or None when the overrides say everything.
+        overrides: Keys of the brief with other values.
+
+    Returns:
+        Each reason with the nearest brief that works; none where nothing speaks against it, though a
+        search may still find nothing.
+
+    Raises:
+        InputError: With file, key, what was expected and what stood there.
+    """
+    from motifsearch.search.brief import Brief, brief_of, read_brief
+    from motifsearch.search.diagnose import diagnose as reasons
+
+    if brief is None:
+        brief = brief_of(overrides or {})
+    elif not isinstance(brief, Brief):
+        brief = read_brief(brief, overrides)
+    return tuple(reasons(brief))
+
+
+def diagnosis_text(reasons: Sequence[Reason]) -> str:
+    """Return reasons in sentences."""
+    if not reasons:
+        return "Nothing is known to speak against this brief."
+    return " ".join(reason.text() for reason in reasons)
 
 
 def overrides_of(

@@ -302,3 +302,26 @@ def test_the_diagnosis_reads_no_clock(tmp_path: Path, monkeypatch: pytest.Monkey
     quiet = diagnose(brief)
     monkeypatch.setattr(time, "monotonic", lambda: 1e9)
     assert diagnose(brief) == quiet
+
+
+def test_every_way_in_says_the_same(tmp_path: Path) -> None:
+    """Python, the command that only asks, and the search itself."""
+    from click.testing import CliRunner
+
+    import motifsearch as ms
+    from motifsearch.cli import main
+
+    case = next(c for c in CASES if c.name == "contrast of 95")
+    brief = brief_for(case, tmp_path)
+    (reason,) = ms.diagnose(brief)
+    options = ["search", "--stash", str(tmp_path / "stash.toml"), "--strands", "8",
+               "--length-mm", "120", "--contrast-min", "95"]  # fmt: skip
+    asked = CliRunner().invoke(main, [*options, "--check"])
+    assert asked.exit_code == 2
+    assert asked.output == f"{reason.text()}\n"
+    searched = CliRunner().invoke(main, [*options, "--out", str(tmp_path / "run")])
+    assert searched.exit_code == 2
+    assert searched.output == f"motifsearch: {reason.text()}\n"
+    assert not (tmp_path / "run").exists()
+    good = CliRunner().invoke(main, [*options[:-1], "20", "--check"])
+    assert (good.exit_code, good.output) == (0, "Nothing is known to speak against this brief.\n")
