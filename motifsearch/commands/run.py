@@ -86,9 +86,7 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     help="Processes; the result is the same for any number (as many as cores).",
 )
 @PAPER
-@click.option(
-    "--check", is_flag=True, help="Only say whether the brief can be met; search nothing."
-)
+@click.option("--check", is_flag=True, help="Only say whether the brief can be met.")
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def search(brief: Path | None, **options: Any) -> None:
     """Search designs for BRIEF and write a ranked gallery.

@@ -46,8 +46,8 @@ def diagnose(
         overrides: Keys of the brief with other values.
 
     Returns:
-        Each reason with the nearest brief that works; none where nothing speaks against it, though a
-        search may still find nothing.
+        Each reason with the nearest brief that works; none where nothing speaks against it, though
+        a search may still find nothing.
 
     Raises:
         InputError: With file, key, what was expected and what stood there.
