@@ -20,6 +20,8 @@ class MotifGroup(click.Group):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run the whole command; a full disk under the help text is one message too."""
+        # No file of ours holds a time, and some libraries fail where this one is no number.
+        os.environ.pop("SOURCE_DATE_EPOCH", None)
         try:
             return super().main(*args, **kwargs)
         except OSError as bad:

@@ -22,7 +22,7 @@ from motifsearch.base.errors import InfeasibleError, InputError, MotifError
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble
-from motifsearch.runs.fitting import fitted
+from motifsearch.runs.fitting import check_rows, fitted
 from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks, Progress
@@ -115,6 +115,7 @@ def search(
                 f"{pattern.strands} strands",
                 source=None if isinstance(source, Pattern) else source,
             )
+        check_rows(pattern, resolved, None if isinstance(source, Pattern) else source)
     fits = [fitted(p, resolved.stash, resolved.palette) for p in patterns]
     patterns, exchanged = [p for p, _ in fits], tuple(said for _, said in fits if said)
     with ExitStack() as stack:

@@ -9,12 +9,15 @@ off and say so.
 from __future__ import annotations
 
 import io
+import os
+import threading
 from typing import TYPE_CHECKING, Any, Final
 
 from reportlab import rl_config
 from reportlab.lib import pagesizes
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
     Frame,
@@ -149,8 +152,24 @@ def _build(
             PageTemplate("columns", columns(height), onPage=footer),
         ]
     )
-    document.build(story)
+    document.build(story, canvasmaker=_timeless)
     return stream.getvalue(), pages[0]
+
+
+#: ReportLab takes a time from here even where it is told to write none.
+EPOCH: Final = "SOURCE_DATE_EPOCH"
+_ONE_AT_A_TIME = threading.Lock()
+
+
+def _timeless(*args: Any, **more: Any) -> Canvas:
+    """Return a canvas whose file holds no time, whatever the environment says."""
+    with _ONE_AT_A_TIME:
+        said = os.environ.pop(EPOCH, None)
+        try:
+            return Canvas(*args, **more)
+        finally:
+            if said is not None:
+                os.environ[EPOCH] = said
 
 
 def _full(ws: Worksheet, wide: Setter, narrow: Setter) -> tuple[list[Any], list[Any]]:
