@@ -28,7 +28,7 @@ from typing import Any, Final
 
 from filelock import FileLock, Timeout
 
-from motifsearch.base.errors import InputError, MotifError
+from motifsearch.base.errors import MotifError
 from motifsearch.base.tomlfile import read_file, write_atomic
 from motifsearch.thread.bookings import Booking, Taken
 

@@ -52,6 +52,8 @@ class Drawn(Flowable):  # type: ignore[misc]
         self.paint(self.canv)
 
 
+#: Boxes to tick, at most: they must all stand in one column.
+TICKS: Final = 300
 #: With more strands than these the boxes never stand beside the words of a step.
 BESIDE: Final = 12
 
@@ -180,21 +182,25 @@ class StepSetter:
         )
 
     def tally(self, times: int) -> Any:
-        """Return boxes to tick, one a round, in tens."""
+        """Return boxes to tick, one a round, in tens; of very many rounds, one for several."""
+        each = next(n for n in (1, 10, 20, 50, 100, 200, 500, 1000, times) if times <= n * TICKS)
+        boxes = -(-times // each)
+        words = "Tick each round:" if each == 1 else f"Tick every {each} rounds:"
+        left = (84 if each == 1 else 112) * self.size
         box = 10.0 * self.size
         step = box * 1.35
-        per = max(10, int((self.width - 90 * self.size) / (step * 10.6)) * 10)
-        lines = -(-times // per)
+        per = max(10, int((self.width - left - 6 * self.size) / (step * 10.6)) * 10)
+        lines = -(-boxes // per)
 
         def draw(canvas: Any) -> None:
             canvas.setFillColor(SOFT)
             canvas.setFont(FONT, 8.6 * self.size)
-            canvas.drawString(0, (lines - 1) * step + 2, "Tick each round:")
+            canvas.drawString(0, (lines - 1) * step + 2, words)
             canvas.setStrokeColor(SOFT)
             canvas.setLineWidth(0.7)
-            for k in range(times):
+            for k in range(boxes):
                 line, place = divmod(k, per)
-                x = 84 * self.size + place * step + place // 10 * box * 0.6
+                x = left + place * step + place // 10 * box * 0.6
                 canvas.rect(x, (lines - 1 - line) * step, box, box, stroke=1, fill=0)
 
         return Drawn(self.width, lines * step, draw)
