@@ -60,9 +60,11 @@ def _cloth(ws: Worksheet) -> ImageReader:
 
     from motifsearch.draw.cloth import render_band
 
-    # A JPEG has at most 65,535 pixels a side, and a long band is drawn small on paper anyway.
-    cell = max(4, min(20, 2 * (MOST_PX // max(ws.rows, 1))))
-    image = render_band(ws.pattern, ws.rows, cell_px=cell, ends=True, horizontal=True)
+    # A JPEG has at most 65,535 pixels a side, and a long band is drawn small on paper anyway.  A
+    # very long one is cut off and bare of its ends, which says that it goes on.
+    rows = min(ws.rows, MOST_PX // 2)
+    cell = max(4, min(20, 2 * (MOST_PX // rows)))
+    image = render_band(ws.pattern, rows, cell_px=cell, ends=rows == ws.rows, horizontal=True)
     stream = io.BytesIO()
     seen = image[::-1] if ws.setting.mirrored else image
     Image.fromarray(seen).save(stream, "JPEG", quality=92, subsampling=0)
