@@ -13,6 +13,7 @@ import stat
 import tempfile
 import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar, overload
 
@@ -59,8 +60,9 @@ def read_file(path: str | Path, what: str, most: int = MAX_BYTES) -> bytes:
                 raise InputError(f"expected {what}; {_kind_of(path)}", source=path)
             data = file.read(most + 1)
     except (OSError, ValueError) as bad:
-        if not path.exists() or path.is_dir():
-            raise InputError(f"expected {what}; {_kind_of(path)}", source=path) from None
+        with suppress(OSError, ValueError):  # a name that no system takes cannot be asked about
+            if not path.exists() or path.is_dir():
+                raise InputError(f"expected {what}; {_kind_of(path)}", source=path) from None
         reason = getattr(bad, "strerror", None) or str(bad)
         raise InputError(f"cannot read {what}: {reason}", source=str(path)) from None
     if len(data) > most:
