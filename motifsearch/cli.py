@@ -22,6 +22,7 @@ class MotifGroup(click.Group):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run the whole command; a full disk under the help text is one message too."""
+        _open_streams()
         for stream in (sys.stdout, sys.stderr):
             # A terminal that lacks a letter of a name shows a mark for it.
             with suppress(AttributeError, ValueError, OSError):
@@ -51,6 +52,17 @@ class MotifGroup(click.Group):
             where = f"{bad.filename}: " if bad.filename else ""
             tell(f"motifsearch: {where}{bad.strerror or bad}", err=True)
             ctx.exit(1)
+
+
+def _open_streams() -> None:
+    """Give a stream that was closed by whoever started us somewhere to go.
+
+    Python has none for it then, and the next file that is opened, such as a stash, would get the
+    number of standard output.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115
 
 
 def _version(ctx: click.Context, param: click.Parameter, value: bool) -> None:

@@ -73,11 +73,14 @@ class Home:
             shutil.rmtree(self.path, ignore_errors=True)
 
     def discard(self) -> None:
-        """Take back what a search that began here has written: it has come to nothing."""
+        """Take back what a search that began here has written: it has come to nothing.
+
+        One that went on leaves what it went on from.
+        """
+        if not self.fresh:
+            return
         if self.apart:
             self.done()
-            return
-        if not self.fresh:
             return
         for name in (*(self.place.written or {}), CHECKPOINT):
             if not self.place.is_hers(name):

@@ -47,7 +47,7 @@ def open_run(folder: str | Path) -> Run:
         raise InputError("no candidate is whole", source=folder)
     place = {line.folder: n for n, line in enumerate(record.ranking)}
     candidates.sort(key=lambda one: (place.get(one.folder, len(place)), one.folder))
-    said = [f"run.json: {key} could not be read and is left out" for key in bad]
+    said = [f"{wrong}; it is left out" for wrong in bad]
     return Run(
         candidates=tuple(candidates),
         record=record,

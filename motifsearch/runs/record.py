@@ -1,22 +1,23 @@
 """The record of a run: what ``run.json`` says, written and read by the same class.
 
-The file is JSON (RFC 8259), one object; every key that is not known is kept out of harm's way, and
-a value of the wrong kind counts as absent: the record tells about a run, it decides nothing that
-could not be found again from the designs.  No record holds a time of day.
+The file is JSON (RFC 8259), one object.  Every field has a reader; a key that is not known is
+passed over, and a value that cannot be used is left out and named, with its key, what was expected
+and what stood there: the record tells about a run, it decides nothing that could not be found
+again from the designs, so damage in it costs no design.  No record holds a time of day.
 """
 
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any, Final
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.text import clean_text
-from motifsearch.base.tomlfile import read_text
+from motifsearch.base.tomlfile import REQUIRED, Table, read_text
 from motifsearch.base.version import __version__
 
 NAME: Final = "run.json"
@@ -24,6 +25,12 @@ KINDS: Final = ("search", "vary", "target", "gallery")
 PAPERS: Final = ("A4", "Letter")
 #: Larger numbers are no counts of ours.
 MOST: Final = 10**15
+#: The most that a share is, with room for a last digit.
+FULL: Final = 1.0 + 1e-6
+#: Longer texts are none of ours.
+LONGEST: Final = 2000
+#: Values that cannot be used and are named one by one.
+MOST_SAID: Final = 8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,31 +107,28 @@ class Record:
         return json_text(asdict(self))
 
     @classmethod
-    def from_json(cls, text: str) -> tuple[Record, tuple[str, ...]]:
-        """Return the record that a text holds, and the keys that had to be left out.
+    def from_json(cls, text: str) -> tuple[Record, tuple[InputError, ...]]:
+        """Return the record that a text holds, and what of it had to be left out.
 
         Examples:
             >>> record, bad = Record.from_json('{"seed": 7, "scored": NaN, "title": "Lanes"}')
-            >>> record.seed, record.title, record.scored, bad
-            (7, 'Lanes', 0, ('scored',))
+            >>> record.seed, record.title, record.scored
+            (7, 'Lanes', 0)
+            >>> print(bad[0])
+            run.json: scored: expected a whole number from 0 to 1000000000000000, found nan
         """
         try:
             data = json.loads(text)
-        except (ValueError, RecursionError):
-            return cls(), (NAME,)
+        except (ValueError, RecursionError) as wrong:
+            return cls(), (InputError(f"expected JSON: {wrong}", source=NAME),)
         if not isinstance(data, dict):
-            return cls(), (NAME,)
-        found: dict[str, Any] = {}
-        bad = []
+            return cls(), (InputError("expected an object of JSON", data, source=NAME),)
+        table, found, bad = Table(data, NAME), dict[str, Any](), list[InputError]()
         for f in fields(cls):
-            if f.name not in data:
-                continue
-            value = _READ[f.name](data[f.name])
-            if value is None:
-                bad.append(f.name)
-            else:
-                found[f.name] = value
-        return cls(**found), tuple(bad)
+            if f.name in data:
+                with _noted(bad):
+                    found[f.name] = _READ[f.name](table, f.name, bad)
+        return cls(**found), _few(bad)
 
 
 def json_text(data: Any) -> str:
@@ -132,119 +136,176 @@ def json_text(data: Any) -> str:
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def read_record(folder: Path) -> tuple[Record, tuple[str, ...]]:
-    """Return what ``run.json`` of a run folder says, and what of it could not be read.
+def read_record(folder: Path) -> tuple[Record, tuple[InputError, ...]]:
+    """Return what ``run.json`` of a run folder says, and what of it had to be left out.
 
     A missing or damaged file gives an empty record.
     """
     try:
-        text = read_text(folder / NAME, NAME)
-    except InputError:
-        return Record(), (NAME,)
+        text = read_text(folder / NAME, "the record of a run")
+    except InputError as bad:
+        return Record(), (InputError(bad.expected, bad.found, source=NAME),)
     return Record.from_json(text)
 
 
-def _text(value: object) -> str | None:
-    if not isinstance(value, str) or len(value) > 2000:
-        return None
+#: What reads a field: its table, its key, and where damage inside of it is taken down.
+_Reader = Callable[[Table, str, list[InputError]], Any]
+
+
+@contextmanager
+def _noted(bad: list[InputError]) -> Iterator[None]:
+    """Take down what cannot be used, and go on."""
+    try:
+        yield
+    except InputError as wrong:
+        key = None if wrong.key is None else clean_text(wrong.key, 100)
+        bad.append(InputError(wrong.expected, wrong.found, source=wrong.source, key=key))
+
+
+def _few(bad: list[InputError]) -> tuple[InputError, ...]:
+    """Return the first of what was left out, and how many more there are."""
+    more = len(bad) - MOST_SAID
+    if more <= 0:
+        return tuple(bad)
+    return (*bad[:MOST_SAID], InputError(f"{more} more values cannot be used", source=NAME))
+
+
+def _text(table: Table, key: str, bad: list[InputError]) -> str:
+    value = table.text(key, "")
+    if len(value) > LONGEST:
+        raise table.error(key, f"expected a text of at most {LONGEST} characters", value)
     return clean_text(value)
 
 
-def _one_of(known: Sequence[str]) -> Callable[[object], str | None]:
-    return lambda value: value if isinstance(value, str) and value in known else None
+def _one_of(*known: str) -> _Reader:
+    return lambda table, key, bad: table.text(key, choices=known)
 
 
-def _whole(value: object) -> int | None:
-    good = isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= MOST
-    return value if good and isinstance(value, int) else None
+def _whole(table: Table, key: str, bad: list[InputError]) -> int:
+    return table.whole(key, 0, high=MOST)
 
 
-def _number(value: object) -> float | None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > MOST:
-        return None
-    return float(value) if math.isfinite(value) else None
+def _number(table: Table, key: str, bad: list[InputError]) -> float:
+    table.number(key, REQUIRED, low=-MOST, high=MOST)
+    number: float = table.data[key]  # as it stands: a whole number stays one
+    return number
 
 
-def _plain(value: object) -> Any:
-    """Return numbers, flags and short texts as they are; None for the rest."""
-    if isinstance(value, bool):
-        return value
-    whole = _whole(value)
-    if whole is not None:
-        return whole
-    return _text(value) if isinstance(value, str) else _number(value)
+def _mapping(table: Table, key: str, bad: list[InputError]) -> dict[str, Any]:
+    """Return a table of numbers, flags and short texts."""
+    inner, out = table.table(key), dict[str, Any]()
+    for name, value in inner.data.items():
+        with _noted(bad):
+            if clean_text(name, 200) != name:
+                raise table.error(key, "expected names of at most 200 plain characters", name)
+            if isinstance(value, bool):
+                out[name] = value
+            else:
+                read = _text if isinstance(value, str) else _number
+                out[name] = read(inner, name, bad)
+    return out
 
 
-def _mapping(value: object) -> dict[str, Any] | None:
-    if not isinstance(value, dict) or len(value) > 100:
-        return None
-    out = {str(k)[:200]: _plain(v) for k, v in value.items()}
-    return {k: v for k, v in out.items() if v is not None}
-
-
-def _mappings(value: object) -> tuple[dict[str, Any], ...] | None:
+def _each(table: Table, key: str, bad: list[InputError], read: Callable[[Table], Any]) -> Any:
+    """Return what is read of every table of a list; one that cannot be used is left out."""
+    value = table.data[key]
     if not isinstance(value, list):
-        return None
-    out = [_mapping(v) for v in value]
-    return tuple(v for v in out if v is not None)
-
-
-def _progress(value: object) -> tuple[dict[str, float], ...] | None:
-    found = _mappings(value)
-    keys = ("generation", "best", "cells", "quality", "hypervolume")
-    good = found is not None and all(
-        all(_number(r.get(k)) is not None for k in keys) for r in found
-    )
-    return found if good else None
-
-
-def _texts(value: object) -> tuple[str, ...] | None:
-    if not isinstance(value, list):
-        return None
-    out = [_text(v) for v in value]
-    return tuple(v for v in out if v is not None)
-
-
-def _ranking(value: object) -> tuple[Line, ...] | None:
-    if not isinstance(value, list):
-        return None
+        raise table.error(key, "expected a list", value)
     out = []
-    for item in value:
-        if not isinstance(item, dict):
-            continue
-        folder = _text(item.get("folder"))
-        if not folder:
-            continue
-        wishes = _mapping(item.get("wishes")) or {}
-        out.append(
-            Line(
-                folder=folder,
-                title=_text(item.get("title")) or "",
-                canonical=_text(item.get("canonical")) or "",
-                wishes_met=_number(item.get("wishes_met")) or 0.0,
-                construction=_text(item.get("construction")) or "none",
-                wishes={k: float(v) for k, v in wishes.items() if _number(v) is not None},
-                notes=_texts(item.get("notes")) or (),
-            )
-        )
+    for n, item in enumerate(value):
+        with _noted(bad):
+            if not isinstance(item, dict):
+                raise table.error(f"{key}[{n}]", "expected an object", item)
+            out.append(read(Table(item, table.source, table.key(f"{key}[{n}]"))))
     return tuple(out)
 
 
-_READ: Final[Mapping[str, Callable[[object], Any]]] = {
+def _islands(table: Table, key: str, bad: list[InputError]) -> Any:
+    return _each(
+        table, key, bad,
+        lambda one: {k: _whole(one, k, bad) for k in ("rows", "scored", "kinds") if k in one},
+    )  # fmt: skip
+
+
+def _progress(table: Table, key: str, bad: list[InputError]) -> Any:
+    keys = ("generation", "best", "cells", "quality", "hypervolume")
+    return _each(table, key, bad, lambda one: {k: _number(one, k, bad) for k in keys})
+
+
+def _seen(table: Table, key: str, bad: list[InputError]) -> dict[str, Any]:
+    """Return what is known of a whole space; nothing unless its two counts are there."""
+    inner = table.table(key)
+    if not inner.data:
+        return {}
+    out: dict[str, Any] = {
+        name: inner.whole(name, REQUIRED, high=MOST) for name in ("designs", "feasible")
+    }
+    if "kinds" in inner:
+        out["kinds"] = _whole(inner, "kinds", bad)
+    if "every" in inner:
+        out["every"] = inner.flag("every")
+    return out
+
+
+def _texts(table: Table, key: str, bad: list[InputError]) -> tuple[str, ...]:
+    value = table.data[key]
+    if not isinstance(value, list):
+        raise table.error(key, "expected a list of texts", value)
+    out = []
+    for n, item in enumerate(value):
+        with _noted(bad):
+            name = f"{key}[{n}]"
+            out.append(_text(Table({name: item}, table.source, table.prefix), name, bad))
+    return tuple(out)
+
+
+def _ranking(table: Table, key: str, bad: list[InputError]) -> Any:
+    def line(one: Table) -> Line:
+        found: dict[str, Any] = {"folder": clean_text(one.text("folder", REQUIRED)), "title": ""}
+        for name, read in _LINE.items():
+            if name in one:
+                with _noted(bad):
+                    found[name] = read(one, name, bad)
+        return Line(**found)
+
+    return _each(table, key, bad, line)
+
+
+def _wishes(table: Table, key: str, bad: list[InputError]) -> dict[str, float]:
+    inner, out = table.table(key), dict[str, float]()
+    for name in _mapping(table, key, bad):
+        with _noted(bad):
+            out[name] = inner.number(name, REQUIRED, high=FULL)
+    return out
+
+
+def _share(table: Table, key: str, bad: list[InputError]) -> float:
+    return table.number(key, REQUIRED, high=FULL)
+
+
+_LINE: Final[Mapping[str, _Reader]] = {
+    "title": _text,
+    "canonical": _text,
+    "wishes_met": _share,
+    "construction": _text,
+    "wishes": _wishes,
+    "notes": _texts,
+}
+_READ: Final[Mapping[str, _Reader]] = {
     "version": _text,
-    "kind": _one_of(KINDS),
+    "kind": _one_of(*KINDS),
     "title": _text,
     "seed": _whole,
-    "paper": _one_of(PAPERS),
+    "paper": _one_of(*PAPERS),
     "stopped_by": _text,
     "generations": _whole,
     "scored": _whole,
     "not_scored_twice": _whole,
-    "islands": _mappings,
+    "islands": _islands,
     "variety": _mapping,
     "plan": _mapping,
     "progress": _progress,
-    "whole": _mapping,
+    "whole": _seen,
     "target": _mapping,
     "runs": _texts,
     "ranking": _ranking,

@@ -35,7 +35,7 @@ from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT, owned
 from motifsearch.runs.workers import workers as working
 from motifsearch.search import loop
-from motifsearch.search.anew import asked_of, judged_anew
+from motifsearch.search.anew import asked_of, changes, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
@@ -169,10 +169,12 @@ def resume(
         now = asked_of(brief)
         said: tuple[str, ...] = ()
         anew = state.asked.get("judged") != now["judged"]
-        if anew and any(len(i.archive) for i in state.islands):
-            state, before, after = judged_anew(state, brief)
-            said = (f"brief or stash changed since: of {before} designs that stood, {after} keep "
-                    "the limits as they are now",)  # fmt: skip
+        stand = 1
+        if anew:
+            what = "; ".join(changes(state.asked.get("judged"), now["judged"]))
+            state, before, stand = judged_anew(state, brief)
+            said = (f"brief or stash changed since{what and f' ({what})'}: of {before} designs "
+                    f"that stood, {stand} keep the limits as they are now",)  # fmt: skip
         state.asked = now
         whole = not home.apart and record.generations == state.generation
         if whole and not anew and state.generation >= brief.search.generations:
@@ -187,10 +189,15 @@ def resume(
         if whole and loop.at_rest(state.progress, brief.search.rest_after):
             rest_from = state.generation
         home.change(dict(overrides or {}))
-        run = _go(
-            brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
-            rest_from=rest_from,
-        )  # fmt: skip
+        try:
+            run = _go(
+                brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
+                rest_from=rest_from,
+            )  # fmt: skip
+        except InfeasibleError as bad:
+            if stand:
+                raise
+            raise InfeasibleError(f"{said[0]}; the gallery stays as it was. {bad}") from None
         return replace(run, said=(*said, *run.said))
 
 

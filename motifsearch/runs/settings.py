@@ -155,11 +155,12 @@ def run_of(pattern: Path) -> Path | None:
         table = read_toml(place / FROM, "the name of a run")
         name = str(table.text("run", ""))
         kept = run / name
-        if (
-            not name
-            or not kept.resolve().is_relative_to(run)
-            or not (kept / "brief.toml").is_file()
-        ):
+        try:
+            good = bool(name) and kept.resolve().is_relative_to(run)
+            good = good and (kept / "brief.toml").is_file()
+        except (OSError, ValueError):  # a name that no system takes
+            good = False
+        if not good:
             raise table.error("run", "expected a folder of this gallery with a brief.toml", name)
         return kept
     return run if (run / "brief.toml").is_file() else None

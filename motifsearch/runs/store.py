@@ -32,6 +32,16 @@ from motifsearch.base.tomlfile import write_atomic
 STATE: Final = ".motifsearch"
 CANDIDATES: Final = "candidates"
 CHECKPOINT: Final = "checkpoint.npz"
+#: What is said where the list of what was written here cannot be used.
+LOST_LIST: Final = (
+    f"{STATE}/written.json is damaged, so it is not known what was written here: every file that "
+    "stands in the folder is taken as yours and kept"
+)
+#: What is said where a broken-off change cannot be finished.
+LOST_CHANGE: Final = (
+    f"{STATE}/commit.json is damaged: the change that was broken off is not finished, and what "
+    "stands in the folder stays"
+)
 #: What stands in the lock while nobody holds it.
 FREE: Final = "nobody is at work in this folder"
 #: The files of a candidate; a folder without a list of what was written is judged by these names.
@@ -60,6 +70,7 @@ class RunFolder:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.state = path / STATE
+        self.said: tuple[str, ...] = ()
         self.written = self._read_written()
 
     def _read_written(self) -> dict[str, str] | None:
@@ -70,10 +81,11 @@ class RunFolder:
         try:
             data = json.loads(place.read_text(encoding="utf-8"))
         except (OSError, ValueError, RecursionError):
+            data = None
+        if not isinstance(data, dict) or _pairs(data) != data:
+            self.said += (LOST_LIST,)
             return {}
-        if not isinstance(data, dict):
-            return {}
-        return {str(k): v for k, v in data.items() if isinstance(v, str)}
+        return _pairs(data)
 
     def is_hers(self, name: str) -> bool:
         """Return whether a file of the folder was not written by the tool, or changed since.
@@ -179,11 +191,12 @@ class RunFolder:
         files = sorted(p.relative_to(root).as_posix() for p in root.rglob("*") if p.is_file())
         written = dict(self.written or {})
         aside: dict[str, str] = {}
-        said = []
+        said = [*self.said]
         for name in files:
             if self.is_hers(name):
                 aside[name] = self._free_name(name)
-                said.append(f"{name} was changed by hand: it is kept as {aside[name]}")
+                how = "may be yours" if LOST_LIST in self.said else "was changed by hand"
+                said.append(f"{name} {how}: it is kept as {aside[name]}")
             if name != CHECKPOINT:
                 written[name] = sha256(root / name)
         remove = {
@@ -267,6 +280,7 @@ class RunFolder:
             if right:
                 self._finish(log)
             else:
+                self.said += (LOST_CHANGE,)
                 place.unlink()
         older = self.path / ".tmp-old-candidates~"
         if older.is_dir() and not (self.path / CANDIDATES).exists():
@@ -345,7 +359,9 @@ def owned(folder: Path, doing: str) -> Iterator[RunFolder]:
         place = RunFolder(folder)
         place.settle()
         _say_owner(state, f"{doing}, process {os.getpid()}")
-        yield RunFolder(folder)
+        mine = RunFolder(folder)
+        mine.said = tuple(dict.fromkeys((*place.said, *mine.said)))
+        yield mine
     finally:
         for left in state.glob("next-*"):
             shutil.rmtree(left, ignore_errors=True)

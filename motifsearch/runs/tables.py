@@ -5,23 +5,28 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from typing import Final
 
 from motifsearch.runs.candidate import Candidate
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan
 
+#: What a cell begins with that a spreadsheet takes for a formula.
+FORMULAS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
 
 def cell(text: str) -> str:
     """Return a text as a cell that no spreadsheet takes for a formula.
 
-    A text that begins with one of ``= + - @``, a tab or a line end gets an apostrophe before it
-    (CSV injection: OWASP, community/attacks/CSV_Injection).
+    A text that begins with one of ``= + - @`` (also in their full width, such as U+FF1D), a tab
+    or a line end gets an apostrophe before it (CSV injection: OWASP,
+    community/attacks/CSV_Injection; the full width from memory).
 
     Examples:
         >>> cell("=1+1"), cell("sand"), cell("")
         ("'=1+1", 'sand', '')
     """
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else text
+    return f"'{text}" if text[:1] in FORMULAS else text
 
 
 def cut_csv(cuts: CutList, plan: CuttingPlan | None, first_notch: int = 1) -> str:

@@ -17,7 +17,7 @@ import numpy as np
 
 from motifsearch.search.archive import empty_archive
 from motifsearch.search.brief import Brief
-from motifsearch.search.genome import Genomes, join
+from motifsearch.search.genome import Genomes, design_hash, develop, join
 from motifsearch.search.island import SEEN_SLOTS, Island, Judge
 from motifsearch.search.loop import Run
 
@@ -92,6 +92,57 @@ def refused(then: Mapping[str, Any], now: Mapping[str, Any]) -> str:
     return "; ".join(parts)
 
 
+def changes(then: object, now: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return what designs are judged by and was changed, in words; empty where nothing was known.
+
+    Args:
+        then: ``judged`` of the search as it began.
+        now: ``judged`` of the brief as it is.
+
+    Examples:
+        >>> changes({"limits": {"lone_max": 1.0}}, {"limits": {"lone_max": 0.2}})
+        ('limits.lone_max was 1.0 and is 0.2',)
+        >>> one = ["sand", "#ffffff", 0.6, [8000.0]]
+        >>> changes({"threads": [one]}, {"threads": [[*one[:3], [500.0]]]})
+        ('pieces of sand',)
+    """
+    if not isinstance(then, Mapping):
+        return ()
+    out: list[str] = []
+    for key, value in now.items():
+        old = then.get(key)
+        if old == value:
+            continue
+        if key == "threads":
+            out += _threads(old, value)
+        elif isinstance(value, Mapping) and isinstance(old, Mapping) and key != "model":
+            out += [
+                f"{key}.{name} was {_shown(old.get(name))} and is {_shown(value.get(name))}"
+                for name in sorted({*map(str, old), *value})
+                if old.get(name) != value.get(name)
+            ]
+        elif key == "model":
+            out.append("the calibration")
+        else:
+            out.append(f"{key} was {_shown(old)} and is {_shown(value)}")
+    return tuple(out)
+
+
+def _threads(then: object, now: list[list[Any]]) -> list[str]:
+    """Return which threads are other than they were, and in what."""
+    words = ("name", "colour", "thickness", "pieces")
+    if not isinstance(then, list) or len(then) != len(now):
+        return ["the threads"]
+    out = []
+    for old, new in zip(then, now, strict=True):
+        if not isinstance(old, list) or len(old) != len(new):
+            return ["the threads"]
+        parts = [w for w, a, b in zip(words, old, new, strict=True) if a != b]
+        if parts:
+            out.append(f"{' and '.join(parts)} of {new[0]}")
+    return out
+
+
 def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -128,8 +179,11 @@ def _island(island: Island, judge: Judge) -> Island:
             own = judged.take(np.arange(len(island.archive), len(genomes)))
             order = np.lexsort((-own.utility, own.violation))
             population = own.take(order)
-    # What was put aside as seen may be good by the brief of now.
+    # What was put aside as seen may be good by the brief of now; what stands is not scored twice.
     seen = np.zeros(SEEN_SLOTS, np.uint64)
+    if len(genomes):
+        keys = design_hash(*develop(genomes, island.space))
+        seen[(keys & np.uint64(SEEN_SLOTS - 1)).astype(np.intp)] = keys
     return replace(
         island, archive=archive, population=population, seen=seen, number=0, feasible=0, kept=None
     )

@@ -6,9 +6,11 @@ import csv
 import io
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,9 +21,16 @@ import motifsearch as ms
 from motifsearch.base.errors import InfeasibleError, InputError, shortened
 from motifsearch.base.text import for_terminal
 from motifsearch.cli import main
-from motifsearch.runs.record import Record
+from motifsearch.runs.home import UNFINISHED, Home
+from motifsearch.runs.record import MOST_SAID, Record
 from motifsearch.runs.searching import resume
+from motifsearch.runs.store import LOST_CHANGE, LOST_LIST, owned
 from motifsearch.runs.tables import cell, cut_csv
+from motifsearch.search.anew import asked_of, changes, judged_anew
+from motifsearch.search.checkpoint import load_checkpoint
+from motifsearch.search.genome import design_hash, develop
+from motifsearch.search.island import Judge
+from motifsearch.search.loop import evolve
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.cutting import cut_list
 
@@ -121,6 +130,87 @@ def test_what_changes_nothing_is_gone_on_with_as_if_nothing_was(folder):
     assert out.record.title == "For Saturday"
 
 
+def judged(**other):
+    return asked_of(ms.read_brief(other.pop("path"), other))["judged"]
+
+
+@pytest.mark.parametrize(("file", "old", "new", "said"), [
+    ("brief.toml", "contrast_min = 0.0", "contrast_min = 38.0",
+     "limits.contrast_min was 0.0 and is 38.0"),
+    ("brief.toml", "calm = 1.5", "calm = 3", "wishes.calm was 1.5 and is 3.0"),
+    ("brief.toml", "length_mm = 80", "length_mm = 90", "length_mm was 80.0 and is 90.0"),
+    ("brief.toml", "risk = 0.05", "risk = 0.01", "allowances.risk was 0.05 and is 0.01"),
+    ("stash.toml", '"#d8c39a"', '"#1d6c72"', "colour of sand"),
+    ("stash.toml", "tex = 250", "tex = 600",
+     "thickness of deep teal; thickness of sand; thickness of brick"),
+    ("stash.toml", "pieces_m = [", "pieces_m = [0.4, ",
+     "pieces of deep teal; pieces of sand; pieces of brick"),
+])  # fmt: skip
+def test_what_was_changed_is_named(folder, file, old, new, said):
+    """As the checkpoint keeps it: through JSON, where a tuple is a list."""
+    then = json.loads(json.dumps(judged(path=folder / "brief.toml")))
+    assert changes(then, judged(path=folder / "brief.toml")) == ()
+    edit(folder / file, old, new)
+    assert "; ".join(changes(then, judged(path=folder / "brief.toml"))) == said
+
+
+@pytest.mark.parametrize("then", [None, 5, [], {}, {"threads": 3, "limits": [], "model": "x"}])
+def test_what_was_asked_may_be_damaged(made, then):
+    """It is then not known what was changed, and everything is judged anew."""
+    now = judged(path=made / "brief.toml")
+    assert then != now
+    assert all(isinstance(line, str) for line in changes(then, now))
+
+
+def stood(folder, **limits):
+    brief = ms.read_brief(folder / "brief.toml")
+    run = load_checkpoint(folder / "checkpoint.npz", brief)
+    stricter = replace(brief, limits=replace(brief.limits, **limits))
+    return (*judged_anew(run, stricter), stricter)
+
+
+def test_judged_anew_no_design_stands_twice(folder):
+    """Hashes of the designs of a space are told apart (test_search); a set has each once."""
+    run, before, after, brief = stood(folder, evenness_min=0.9)
+    assert 0 < after < before
+    run, _ = evolve(brief, run, generations=16)
+    for island in run.islands:
+        keys = design_hash(*develop(island.population.genomes, island.space))
+        assert len(set(keys.tolist())) == len(keys)
+        again, _ = Judge(brief).judge(island.archive.genomes, island.space)
+        assert (again.violation == 0).all()
+
+
+def test_where_none_stands_a_search_that_goes_on_finds_new_ones(tmp_path):
+    out = tmp_path / "run"
+    few = {**SMALL, "search.generations": 1, "search.population": 20, "search.exchange_every": 1,
+           "search.periods": [8]}  # fmt: skip
+    ms.search(None, overrides=few, out=out)
+    edit(out / "brief.toml", "evenness_min = 0.0", "evenness_min = 0.97")
+    _, _, after = stood(out, evenness_min=0.97)[:3]
+    assert after == 0
+    before = (out / "ranking.csv").read_bytes()
+    with pytest.raises(InfeasibleError, match=r"evenness_min was 0\.0 and is 0\.97.* 0 keep"):
+        resume(out)
+    assert (out / "ranking.csv").read_bytes() == before
+    found = resume(out, overrides={"search.generations": 60})
+    assert all(one.scores["thread"]["evenness"] >= 0.97 for one in found)
+    assert len(found) == 2
+
+
+def test_a_search_that_went_on_to_nothing_leaves_what_it_went_on_from(folder):
+    """The state of a search that writes over an older run, and was broken off."""
+    apart = folder / UNFINISHED
+    apart.mkdir()
+    for name in ("brief.toml", "stash.toml", "checkpoint.npz"):
+        shutil.copy(folder / name, apart / name)
+    with owned(folder, "a test") as place:
+        home = Home(place, fresh=False)
+        assert home.apart
+        home.discard()
+    assert sorted(p.name for p in apart.iterdir()) == ["brief.toml", "checkpoint.npz", "stash.toml"]
+
+
 # --- damaged records ------------------------------------------------------------------------------
 
 DAMAGE = [
@@ -145,6 +235,95 @@ def test_a_damaged_record_costs_nothing(folder, text):
     done = CliRunner().invoke(main, ["gallery", str(folder)])
     assert done.exit_code in (0, 2), done.output
     assert done.exception is None or isinstance(done.exception, SystemExit)
+    assert len(list((folder / "candidates").iterdir())) == 2
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ('{"seed": NaN}', "seed: expected a whole number from 0 to .*, found nan"),
+    ('{"seed": 1e999}', "seed: expected a whole number .*, found inf"),
+    ('{"seed": true}', "seed: expected a whole number .*, found True"),
+    ('{"title": ["x"]}', "title: expected a text, found"),
+    ('{"title": "\\ud800"}', "title: expected a text that can be written as UTF-8"),
+    ('{"paper": "A5"}', "paper: expected one of A4, Letter"),
+    ('{"islands": "none"}', "islands: expected a list, found 'none'"),
+    ('{"progress": [{"generation": 1}]}', r"progress\[0\]\.best: missing; expected a number"),
+    ('{"ranking": [{"title": "x"}]}', r"ranking\[0\]\.folder: missing; expected a text"),
+    ('{"ranking": [{"folder": "a", "wishes": {"\\ud800": 0.5}}]}', "expected names of at most"),
+    ('{"ranking": [{"folder": "a", "wishes": {"calm": 7}}]}', r"wishes\.calm: expected a number"),
+    ('{"ranking": [{"folder": "a", "notes": [3]}]}', r"ranking\[0\]\.notes\[0\]: expected a text"),
+    ('{"whole": {"designs": "x"}}', r"whole\.designs: expected a whole number"),
+    ('{"variety": 3}', r"variety: expected a table"),
+    ('{"seed": 1', "expected JSON"), ("[1]", r"expected an object of JSON, found \[1\]"),
+    ('{"seed": ' + "9" * 5000 + "}", "expected JSON"),
+])  # fmt: skip
+def test_what_a_record_cannot_use_is_named(text, said):
+    record, bad = Record.from_json(text)
+    assert len(bad) == 1
+    assert re.search(f"^run.json: .*{said}", str(bad[0])), str(bad[0])
+    assert len(str(bad[0])) < 400
+    str(bad[0]).encode()
+    record.to_json().encode()
+    assert Record.from_json(record.to_json()) == (record, ())
+
+
+def test_of_much_damage_some_is_named_and_the_rest_counted():
+    _, bad = Record.from_json(json.dumps({"runs": [1] * 100}))
+    assert len(bad) == MOST_SAID + 1
+    assert str(bad[-1]) == f"run.json: {100 - MOST_SAID} more values cannot be used"
+
+
+def test_names_that_cannot_be_written_cost_no_gallery(folder):
+    (folder / "run.json").write_text(
+        '{"kind": "search", "islands": [{"\\ud800": 1}], "ranking": '
+        '[{"folder": "candidates/001", "wishes": {"\\ud800": 0.5, "calm": 0.5}}]}',
+        encoding="utf-8",
+    )
+    run = ms.open_run(folder)
+    assert [dict(one.wishes) for one in run if one.folder.endswith("001")] == [{"calm": 0.5}]
+    done = CliRunner().invoke(main, ["gallery", str(folder)])
+    assert done.exit_code == 0, done.output
+    assert "2 designs" in done.output
+    assert "it is left out" in done.output
+
+
+@pytest.mark.parametrize("name", ["a\\u0000b", "x" * 5000, "../..", ""])
+def test_a_damaged_name_of_a_run_costs_its_own_design_only(folder, name):
+    """No file of a system has a name with NUL, or of 5,000 bytes (POSIX: NAME_MAX is 255)."""
+    (folder / "candidates" / "001" / "from.toml").write_text(f'run = "{name}"\n', "utf-8")
+    run = ms.open_run(folder)
+    assert [one.folder for one in run] == ["candidates/002"]
+    assert "from.toml: run: expected a folder of this gallery" in run.said[0]
+    with pytest.raises(InputError, match=r"from\.toml: run: expected a folder"):
+        ms.score(folder / "candidates" / "001" / "pattern.toml")
+
+
+@pytest.mark.parametrize("text", ["{", "[]", '{"a": 5}', '{"../x": "y"}'])
+def test_a_damaged_list_of_what_was_written_is_said(folder, text):
+    (folder / ".motifsearch" / "written.json").write_text(text, encoding="utf-8")
+    with owned(folder, "a test") as place:
+        assert place.said == (LOST_LIST,)
+        assert place.touched("001")
+        assert place.is_hers("gallery.html")
+
+
+def test_a_damaged_commit_moves_nothing_and_is_said(folder):
+    """A stage of ``..`` would be the run folder itself, and stages are cleared away."""
+    before = sorted(p for p in folder.rglob("*") if p.is_file() and p.name != "lock")
+    (folder / ".motifsearch" / "commit.json").write_text(
+        '{"stage": "..", "files": [], "aside": {}, "remove": {}, "written": {}}',
+        encoding="utf-8",
+    )
+    with owned(folder, "a test") as place:
+        assert place.said == (LOST_CHANGE,)
+    assert sorted(p for p in folder.rglob("*") if p.is_file() and p.name != "lock") == before
+
+
+def test_designs_that_are_not_shown_are_counted(folder, monkeypatch):
+    monkeypatch.setattr("motifsearch.runs.kept.MAX_CANDIDATES", 1)
+    done = CliRunner().invoke(main, ["gallery", str(folder)])
+    assert done.exit_code == 0
+    assert "1 more candidates are not shown: 1 at most" in done.output
+    assert "1 more candidates are not shown" in (folder / "gallery.html").read_text("utf-8")
     assert len(list((folder / "candidates").iterdir())) == 2
 
 
@@ -179,6 +358,18 @@ def test_what_would_steer_a_terminal_is_spelt_out():
     assert "\u202e" not in shown
     assert "תכלת 糸 é 🧵" in shown
     assert "\\x1b" in shown
+
+
+@pytest.mark.parametrize("args", [
+    ("sea\x1b[31mrch",), ("score", "--nope\x1b[2J"), ("score", "x\x1b[31m.toml"),
+    ("score", str(CHEVRON), "--length", "\x1b[1m"), ("gallery", "x", "--favourite", "\x9b1m"),
+    ("example", "/dev/null/\x1b[1m"),
+])  # fmt: skip
+def test_escapes_of_a_command_line_do_not_reach_the_screen(args):
+    done = CliRunner().invoke(main, list(args))
+    assert done.exit_code in (1, 2)
+    assert isinstance(done.exception, SystemExit)
+    assert not [c for c in done.output if c in "\x1b\x9b"]
 
 
 @pytest.mark.parametrize("where", ["target", "key", "stash"])
@@ -264,17 +455,26 @@ def test_with_its_streams_closed_the_booking_is_whole(box, closed):
     assert left + cut == pytest.approx(24_000)
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="closing a stream in a shell")
+@pytest.mark.parametrize("closed", [">&- 2>&-", "<&- >&- 2>&-"])
+def test_with_its_streams_closed_a_search_goes_on(folder, closed):
+    """With workers, which are processes of their own and take over what is open."""
+    line = (f'"{sys.executable}" -m motifsearch search --resume "{folder}" --generations 12 '
+            f"--workers 2 {closed}")  # fmt: skip
+    done = subprocess.run(["sh", "-c", line], check=False, timeout=PATIENCE_S)
+    assert done.returncode == 0
+    assert ms.open_run(folder).record.generations == 12
+
+
 # --- spreadsheets
 # -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("text", ['=HYPERLINK("x")', "+1", "-1", "@SUM(A1)", "\t=1"])
+@pytest.mark.parametrize("text", ['=HYPERLINK("x")', "+1", "-1", "@SUM(A1)", "\t=1", "\uff1d1"])
 def test_no_cell_is_a_formula(text):
     """The characters are those of OWASP's page on CSV injection."""
     assert cell(text)[0] == "'"
     pattern = ms.read_pattern(CHEVRON)
-    from dataclasses import replace
-
     names = dict.fromkeys(pattern.palette)
     first = next(iter(names))
     order = tuple(text if c == first else c for c in pattern.colour_order)
@@ -282,5 +482,5 @@ def test_no_cell_is_a_formula(text):
     odd = replace(pattern, colour_order=order, colours=inks)
     table = cut_csv(cut_list(odd, 100.0), None)
     for row in list(csv.reader(io.StringIO(table)))[1:]:
-        assert not row[1].startswith(("=", "+", "-", "@", "\t"))
+        assert not row[1].startswith(("=", "+", "-", "@", "\t", "\uff1d"))
     assert json.dumps(cell("sand")) == '"sand"'
