@@ -269,7 +269,10 @@ def test_a_pattern_survives_being_a_genome(pattern):
 def test_patterns_that_do_not_fit_make_no_genome():
     p = make_pattern("", ["rr rr", "rr"] * 2, "abab", {"a": "#111111", "b": "#eeeeee"})
     assert genomes_of(p, space(6, 4), NAMES) is None
-    assert genomes_of(p, space(4, 6), NAMES) is None
+    four = make_pattern(
+        "", ["rr rr", "rr", "ll ll", "rr"], "abab", {"a": "#111111", "b": "#eeeeee"}
+    )
+    assert genomes_of(four, space(4, 6), NAMES) is None
     assert genomes_of(p, space(4, 4, palette=1), NAMES[:1]) is None
     other = genomes_of(p, space(4, 4), NAMES[:3])
     assert other is not None
