@@ -20,7 +20,7 @@ from motifsearch.draw.board import darker, rgb
 from motifsearch.pattern.names import KNOTS
 
 WIDTH: Final = 100.0
-HEIGHT: Final = 118.0
+HEIGHT: Final = 126.0
 THICK: Final = 11.0
 #: What the hands do at each of the two pictures.
 MOVES: Final = (("over", "through", "pull"), ("and again",))
@@ -82,7 +82,7 @@ def picture(code: int, step: int) -> tuple[Piece, ...]:
         return tuple(Piece(p.strand, _flip(p.path), p.tip) for p in picture(mirrored, step))
     returns = second == "l"
     if step == 0:
-        core: Path = ((76, 0), (68, 14), (50, 18), (50, 40), (50, 64), (50, 90), (50, 116))
+        core: Path = ((76, 0), (68, 14), (50, 18), (50, 40), (50, 64), (50, 96), (50, 126))
         start: Path = ((14, 0), (15, 12), (14, 26), (13, 40))
         return (
             Piece("tie", _BEHIND),
@@ -94,7 +94,7 @@ def picture(code: int, step: int) -> tuple[Piece, ...]:
     # pulled to and makes the second hitch below.
     low = 10.0
     core = ((76, 0), (68, 10), (50, 12), (50, 30), (50, 64), (50, 80), (50, 88))
-    tail: Path = ((50, 88), (50, 100), (42, 108), (32, 116))
+    tail: Path = ((50, 88), (50, 102), (42, 114), (30, 126))
     if returns:
         hitch = (_flip(_BEHIND), _flip(_CROSSING), _flip(_THROUGH), _flip(_ACROSS))
         behind, crossing, through, out = (_lower(path, low) for path in hitch)

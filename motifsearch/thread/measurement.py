@@ -119,7 +119,7 @@ def measurement_form(
         f"rows_knotted = {cuts.rows}  # correct it if you stopped earlier or later",
         "finished_length_mm = 0  # from the first row to the last, lying flat",
         "# width_mm = 0  # across the band; take the mark away when measured",
-        f"diameter_mm = {_thickness(diameters_mm)}  # as the cuts were reckoned; or tex = ...",
+        f"diameter_mm = {thickness(diameters_mm)}  # as the cuts were reckoned; or tex = ...",
         f"start_mm = {allowances.start_mm:g}  # on every strand, above the first row",
     ]
     for cut in cuts.cuts:
@@ -137,8 +137,8 @@ def measurement_form(
     return "\n".join(lines) + "\n"
 
 
-def _thickness(diameters_mm: Mapping[str, float] | None) -> str:
-    """Return one number where all threads are alike, else an inline table by colour."""
+def thickness(diameters_mm: Mapping[str, float] | None) -> str:
+    """Return the thickness in TOML: one number where all are alike, else a table by colour."""
     if not diameters_mm:
         return f"{DEFAULT_DIAMETER_MM:g}"
     if len(set(diameters_mm.values())) == 1:
