@@ -32,6 +32,8 @@ function layOut() {
   board.under = svg("g", {}, view);
   board.threads = svg("g", {}, view);
   board.foot = svg("g", {}, view);
+  board.way = svg("g", {}, view);
+  makeLines();
   setUpCloth(board.css);
   stage.style.setProperty("--cloth-left", board.clothLeft - Math.max(1, cloth.pitch >> 2) / cloth.pitch * board.css + (stage.clientWidth - wide) / 2 + "px");
 }
@@ -50,7 +52,7 @@ function showBoard(st, pass, from) {
   }
   board.offset = Math.min(8, CLOTH_HIGH - (deep + 1) * css);
   document.getElementById("window").style.setProperty("--cloth-top", board.offset + "px");
-  board.threads.textContent = board.under.textContent = board.foot.textContent = "";
+  board.way.textContent = "";
   var lit = pass ? seenAt(pass.places[from]) : -1, thick = Math.max(3, Math.min(7, board.step * 0.34)), order = [];
   for (var p = 0; p < S; p++) { order.push(p); }
   order.sort(function (a, b) { return (seenAt(a) === lit) - (seenAt(b) === lit); });
@@ -63,23 +65,46 @@ function showBoard(st, pass, from) {
     } else { d = "M" + x + " " + (y + css * 0.6) + "L" + x + " " + (y + css); }
     var n = notchX(s), top = Math.max(y + css, CLOTH_HIGH - 6);
     d += "L" + x + " " + top + "C" + x + " " + (top + 34) + " " + n + " " + (low - 52) + " " + n + " " + (low - 12) + "L" + n + " " + (low + 9);
-    var into = board.threads, wide = s === lit ? thick * 1.5 : thick;
-    if (s === lit) { svg("path", { d: d, "class": "glow", "stroke-width": wide + 9 }, into); }
-    svg("path", { d: d, "class": "thread", stroke: shade(hex, 0.5), "stroke-width": wide + 1.8 }, into);
-    svg("path", { d: d, "class": "thread", stroke: hex, "stroke-width": wide }, into);
-    if (DASHES[colour % DASHES.length]) {
-      svg("path", { d: d, "class": "thread", stroke: inkOn(hex), "stroke-opacity": 0.62, "stroke-width": Math.max(1.1, wide * 0.28), "stroke-dasharray": DASHES[colour % DASHES.length] }, into);
-    }
+    var own = board.lines[s], wide = s === lit ? thick * 1.5 : thick, dash = DASHES[colour % DASHES.length];
+    set(own.glow, { d: s === lit ? d : "M0 0", "stroke-width": s === lit ? wide + 9 : 0 });
+    set(own.edge, { d: d, stroke: shade(hex, 0.5), "stroke-width": wide + 1.8 });
+    set(own.line, { d: d, stroke: hex, "stroke-width": wide });
+    set(own.dash, { d: dash ? d : "M0 0", stroke: inkOn(hex), "stroke-width": dash ? Math.max(1.1, wide * 0.28) : 0, "stroke-dasharray": dash });
+    if (s === lit) { board.threads.appendChild(own.all); }
   });
-  var small = Math.min(15, board.step * 0.66), box = Math.min(20, board.step - 2), worked = new Set(pass ? pass.cores.slice(from).map(seenAt) : []);
+  var worked = new Set(pass ? pass.cores.slice(from).map(seenAt) : []);
   for (var s = 0; s < S; s++) {
-    var x = notchX(s), at = hand.mirrored ? S - 1 - s : s, c = DATA.order[st.order[at]], mark = s === lit ? " lit" : worked.has(s) ? " worked" : "";
-    svg("path", { d: "M" + (x - board.step * 0.24) + " " + (low + 1) + "L" + x + " " + (low - 11) + "L" + (x + board.step * 0.24) + " " + (low + 1), "class": "slot" }, board.under);
-    svg("rect", { x: x - box / 2, y: low + 12, width: box, height: 18, rx: 3, fill: DATA.hexes[c], stroke: shade(DATA.hexes[c], 0.5), "class": "box" }, board.foot);
-    svg("text", { x: x, y: low + 25.5, "font-size": Math.min(13, box * 0.85), fill: inkOn(DATA.hexes[c]), "class": "letter" }, board.foot, DATA.letters[c]);
-    svg("text", { x: x, y: low + 44, "font-size": small, "class": "number" + mark }, board.foot, DATA.firstNotch + s);
+    var at = hand.mirrored ? S - 1 - s : s, c = DATA.order[st.order[at]], own = board.lines[s];
+    set(own.box, { fill: DATA.hexes[c], stroke: shade(DATA.hexes[c], 0.5) });
+    set(own.letter, { fill: inkOn(DATA.hexes[c]) });
+    if (own.letter.textContent !== DATA.letters[c]) { own.letter.textContent = DATA.letters[c]; }
+    set(own.number, { "class": "number" + (s === lit ? " lit" : worked.has(s) ? " worked" : "") });
   }
   if (pass) { showWay(pass, from, low + 51); }
+}
+
+/* Only what changes is written, so that a tap is answered at once. */
+function set(node, attributes) {
+  Object.keys(attributes).forEach(function (key) {
+    var value = String(attributes[key]);
+    if (node.getAttribute(key) !== value) { node.setAttribute(key, value); }
+  });
+}
+
+function makeLines() {
+  var low = CLOTH_HIGH + FAN_HIGH, small = Math.min(15, board.step * 0.66), box = Math.min(20, board.step - 2);
+  for (var s = 0; s < S; s++) {
+    var x = notchX(s), all = svg("g", {}, board.threads), own = { all: all };
+    svg("path", { d: "M" + (x - board.step * 0.24) + " " + (low + 1) + "L" + x + " " + (low - 11) + "L" + (x + board.step * 0.24) + " " + (low + 1), "class": "slot" }, board.under);
+    own.glow = svg("path", { "class": "glow" }, all);
+    own.edge = svg("path", { "class": "thread" }, all);
+    own.line = svg("path", { "class": "thread" }, all);
+    own.dash = svg("path", { "class": "thread", "stroke-opacity": 0.62 }, all);
+    own.box = svg("rect", { x: x - box / 2, y: low + 12, width: box, height: 18, rx: 3, "class": "box" }, board.foot);
+    own.letter = svg("text", { x: x, y: low + 25.5, "font-size": Math.min(13, box * 0.85), "class": "letter" }, board.foot);
+    own.number = svg("text", { x: x, y: low + 44, "font-size": small, "class": "number" }, board.foot, DATA.firstNotch + s);
+    board.lines.push(own);
+  }
 }
 
 /* From the notch where the strand is picked up to the one where it rests, a foot on every knot. */
@@ -87,11 +112,11 @@ function showWay(pass, from, y) {
   var start = notchX(seenAt(pass.places[from])), end = notchX(seenAt(pass.end)), far = pass.cores.slice(from).map(function (p) { return notchX(seenAt(p)); });
   var out = far.reduce(function (best, x) { return Math.abs(x - start) > Math.abs(best - start) ? x : best; }, start), way = Math.sign(out - start) || 1;
   if (out === end) {
-    svg("path", { d: "M" + start + " " + y + "L" + (end - 5 * way) + " " + y, "class": "way" }, board.foot);
-    svg("path", { d: "M" + end + " " + y + "l" + -8 * way + " -4.5v9z", "class": "way-tip" }, board.foot);
+    svg("path", { d: "M" + start + " " + y + "L" + (end - 5 * way) + " " + y, "class": "way" }, board.way);
+    svg("path", { d: "M" + end + " " + y + "l" + -8 * way + " -4.5v9z", "class": "way-tip" }, board.way);
   } else {
     var back = Math.sign(end - out) || -way;
-    svg("path", { d: "M" + start + " " + (y - 2) + "L" + (out - 3 * way) + " " + (y - 2) + "q" + 5 * way + " 3.5 0 7L" + (end - 5 * back) + " " + (y + 5), "class": "way" }, board.foot);
-    svg("path", { d: "M" + end + " " + (y + 5) + "l" + -8 * back + " -4.5v9z", "class": "way-tip" }, board.foot);
+    svg("path", { d: "M" + start + " " + (y - 2) + "L" + (out - 3 * way) + " " + (y - 2) + "q" + 5 * way + " 3.5 0 7L" + (end - 5 * back) + " " + (y + 5), "class": "way" }, board.way);
+    svg("path", { d: "M" + end + " " + (y + 5) + "l" + -8 * back + " -4.5v9z", "class": "way-tip" }, board.way);
   }
 }

@@ -35,6 +35,12 @@ function wraps(code, colour) {
   return node;
 }
 
+/* A core of the tying strand's own colour is drawn paler or darker, so that the two stay apart. */
+function mixed(hex) {
+  var to = inkOn(hex) === "#ffffff" ? 255 : 90;
+  return "#" + rgbOf(hex).map(function (v) { return (256 + Math.round(v * 0.55 + to * 0.45)).toString(16).slice(1); }).join("");
+}
+
 /* The two pictures of a knot, in the colours of the strands. */
 function knotPictures(code, tie, core) {
   var seen = codeSeen(code), box = el("div", { "class": "tying" });
@@ -43,8 +49,9 @@ function knotPictures(code, tie, core) {
     svg("use", { href: "#knot-" + seen + "-" + one[1] }, drawing);
     drawing.style.setProperty("--tie", DATA.hexes[tie]);
     drawing.style.setProperty("--tie-edge", shade(DATA.hexes[tie], 0.5));
-    drawing.style.setProperty("--core", DATA.hexes[core]);
-    drawing.style.setProperty("--core-edge", shade(DATA.hexes[core], 0.5));
+    var alike = tie === core ? mixed(DATA.hexes[core]) : DATA.hexes[core];
+    drawing.style.setProperty("--core", alike);
+    drawing.style.setProperty("--core-edge", shade(alike, 0.5));
     figure.append(drawing, el("figcaption", {}, say(one[0])));
     box.append(figure);
   });

@@ -112,6 +112,7 @@ function setUpCloth(cssPitch) {
   cloth.canvas.style.width = (S + 2 * pad / p) * cssPitch + "px";
   cloth.canvas.style.height = (R + 1) * cssPitch + "px";
   cloth.state = null;
+  for (var stamp = 0; stamp <= WAIT_RIGHT; stamp++) { if (stamp < BACK || stamp >= THROUGH) { stampOf(stamp, p, -1); } }
 }
 
 function blocksOf(id, into) {
@@ -134,7 +135,7 @@ function showCloth(st, edgeRow) {
   cloth.state = st;
   var near = edgeRow + 1;
   cloth.todo = Array.from(changed).sort(function (a, b) { return Math.abs((b >> 5) - near) - Math.abs((a >> 5) - near); });
-  drawSome(14);
+  drawSome(6);
 }
 
 /* The nearest first, as long as a tap may take; the rest between the frames. */
