@@ -8,7 +8,6 @@ written without the planner, and compared with the face of the plain walk.
 from __future__ import annotations
 
 import importlib.util
-import json
 import re
 from collections.abc import Iterator
 from functools import cache
@@ -21,15 +20,12 @@ from designs import HOSTILE, INKS, arrowhead, bare, lozenge
 from test_page_browser import Browser
 
 from motifsearch.page.board import board_html
-from motifsearch.page.gallery import json_in_html
 from motifsearch.pattern.bandplan import plan_band
 from motifsearch.pattern.design import Pattern, make_pattern
 from motifsearch.pattern.files import format_pattern
 from motifsearch.pattern.untying import over, untie
 from motifsearch.pattern.walk import face
-from motifsearch.thread.calibration import read_calibration
 from motifsearch.thread.cutting import cut_list
-from motifsearch.thread.fit import calibrate
 from motifsearch.thread.measurement import read_measurement
 from motifsearch.worksheet.content import Worksheet, make_worksheet
 
@@ -54,7 +50,7 @@ def sheet(
     pattern: Pattern, rows: int = 24, *, first: int = 1, left_handed: bool = False, show: str = "metric"
 ) -> Worksheet:
     length = rows * 1.26
-    one = bare(1, pattern, {}, cut_list(pattern, length))
+    one = bare(1, pattern, {}, cut_list(pattern, length), None)
     ws = make_worksheet(one, length_mm=length, first_notch=first, left_handed=left_handed, show=show)
     assert ws.rows == rows
     return ws
@@ -74,7 +70,7 @@ def worksheets() -> list[Worksheet]:
     out = []
     for _ in range(200):
         design = random_design(rng)
-        rows = int(rng.integers(4, 13 if design.strands > 12 else 22))
+        rows = int(rng.integers(4, 10 if design.strands > 12 else 18))
         out.append(
             sheet(design, rows, first=int(rng.integers(1, 9)), left_handed=bool(rng.integers(2)))
         )
@@ -94,11 +90,16 @@ def work(tab: Browser, sheets: list[Worksheet], lost: list[int]) -> list[dict[st
     title = "<h1><bdi>"
     assert len({DATA.sub("", p).partition(title)[0] for p in pages}) == 1
     tab.driver.get("about:blank")
-    out = tab.driver.execute_async_script(
-        DRIVER.read_text(), blank, MARK, [data_of(p) for p in pages], lost
-    )
+    tab.size(390, 844, 1)
+    out: list[dict[str, Any]] = []
+    for k in range(0, len(pages), 20):  # no call of the driver takes long
+        part = [data_of(p) for p in pages[k : k + 20]]
+        out += tab.driver.execute_async_script(
+            DRIVER.read_text(), blank, MARK, part, lost[k : k + 20]
+        )
+    tab.size(390, 844, 2)
     assert len(out) == len(sheets)
-    return list(out)
+    return out
 
 
 def tied_face(ws: Worksheet, told: dict[str, Any]) -> list[list[str]]:
@@ -158,8 +159,8 @@ def check_words(step: dict[str, str]) -> None:
 def test_the_place_is_found_again_in_two_looks_at_most(tab):
     rng = np.random.default_rng(5)
     designs = [random_design(rng, int(rng.integers(4, 13))) for _ in range(24)]
-    one_colour = make_pattern("", ["rr rr rr", "rl lr"], ["sand"] * 6, INKS)
-    sheets = [sheet(d, 20, left_handed=n % 2 == 1) for n, d in enumerate([*designs, arrowhead(), lozenge(), one_colour])]
+    one_colour = make_pattern("Some band", ["rr rr rr", "rl lr"], ["sand"] * 6, INKS)
+    sheets = [sheet(d, 20, left_handed=n % 2 == 1) for n, d in enumerate([*designs, arrowhead("Some band"), lozenge("Some band"), one_colour])]
     lost = [3] * len(designs) + [1, 1, 2]
     kinds = set()
     for told in work(tab, sheets, lost):
@@ -190,7 +191,7 @@ def data(tab: Browser) -> dict[str, str]:
 def test_a_whole_band_by_the_keyboard_and_nothing_is_asked_of_the_net(tab, tmp_path):
     ws = sheet(arrowhead(), 12, first=3)
     tab.requests()
-    page = open_sheet(tab, tmp_path, ws)
+    open_sheet(tab, tmp_path, ws)
     n = int(data(tab)["steps"])
     right, left = "\ue014", "\ue012"
     tab.keys(right, right, left)
@@ -206,7 +207,6 @@ def test_a_whole_band_by_the_keyboard_and_nothing_is_asked_of_the_net(tab, tmp_p
     assert data(tab)["finished"] == ""
     assert tab.complaints() == []
     assert [a for a in tab.requests() if a.startswith(("http", "ws"))] == []
-    assert page.as_uri() in tab.requests() or True
 
 
 def test_the_place_is_kept_for_every_design_and_band(tab, tmp_path):
@@ -225,7 +225,6 @@ def test_the_place_is_kept_for_every_design_and_band(tab, tmp_path):
     tab.click("#more")
     tab.choose("more-band", "0")
     assert data(tab)["step"] == "8"
-    tab.js("localStorage.setItem(Object.keys(localStorage).find(k => k.startsWith('motifsearch-board/')), '{\"bands\":[{\"at\":-3}]}')")
     tab.js("for (const k of Object.keys(localStorage)) if (k.startsWith('motifsearch-board/')) localStorage.setItem(k, '{\"bands\":[7]}')")
     tab.open(page.as_uri())
     assert data(tab)["step"] == "1"
@@ -392,8 +391,3 @@ def test_nothing_is_wider_than_a_phone(tab, tmp_path):
         assert tab.js("return document.documentElement.scrollWidth") <= width
     tab.size(390, 844, 2)
     tab.js("localStorage.clear()")
-
-
-def test_json_is_safe() -> None:
-    assert json.loads(json_in_html({"a": "<"})) == {"a": "<"}
-    assert read_calibration is not None and calibrate is not None

@@ -105,4 +105,5 @@ function fit() {
 window.addEventListener("resize", fit);
 fit();
 keepAwake();
+setTimeout(warmUp, 300);
 document.documentElement.dataset.ready = "1";

@@ -112,7 +112,12 @@ function setUpCloth(cssPitch) {
   cloth.canvas.style.width = (S + 2 * pad / p) * cssPitch + "px";
   cloth.canvas.style.height = (R + 1) * cssPitch + "px";
   cloth.state = null;
-  for (var stamp = 0; stamp <= WAIT_RIGHT; stamp++) { if (stamp < BACK || stamp >= THROUGH) { stampOf(stamp, p, -1); } }
+}
+
+/* The stamps of all kinds of knots, made before the first tap that needs one. */
+function warmUp() {
+  var kinds = [0, 1, 2, 3, WAIT_LEFT, WAIT_RIGHT];
+  (function one() { if (kinds.length) { stampOf(kinds.pop(), cloth.pitch, -1); setTimeout(one, 0); } })();
 }
 
 function blocksOf(id, into) {
