@@ -16,10 +16,12 @@ from motifsearch.base.units import fine_text
 from motifsearch.describe.remarks import strengths
 from motifsearch.describe.words import look, symmetry_words
 from motifsearch.pattern.effort import effort
+from motifsearch.pattern.knots import KNOT_WORDS
 from motifsearch.worksheet.blocks import (
     Block,
     Bullets,
     ChartBlock,
+    KnotsBlock,
     Para,
     Picture,
     Say,
@@ -71,18 +73,17 @@ def facts(ws: Worksheet) -> str:
 
 def sections(ws: Worksheet, say: Say) -> list[Section]:
     """Return the sections of the sheet, in reading order."""
-    out = [_picture(ws, say), Section(CARE, (Bullets(CAUTIONS),)), cutting(ws, say)]
-    if ws.entry.plan is not None and ws.own_cuts and not ws.teaching:
+    care = Section(CARE, (Bullets(CAUTIONS),))
+    if ws.teaching:
+        return [
+            *(cutting(ws, say), _picture(ws, say), set_up(ws, say), _knots(ws), care),
+            *(_chart(ws), _order(ws), *_steps(ws), _moving(ws), _finish(ws)),
+        ]
+    out = [_picture(ws, say), cutting(ws, say), care]
+    if ws.entry.plan is not None and ws.own_cuts:
         out.append(plan(ws, say))
-    if not ws.teaching:
-        out.append(need(ws))
-    out += [set_up(ws, say), _knots(ws), _order(ws), *_steps(ws), _moving(ws)]
-    if not ws.teaching:
-        out.append(_too_short(ws))
-    out.append(_finish(ws))
-    if not ws.teaching:
-        out.append(_chart(ws))
-    return out
+    out += [need(ws), set_up(ws, say), _knots(ws), _order(ws), *_steps(ws), _moving(ws)]
+    return [*out, _too_short(ws), _finish(ws), _chart(ws)]
 
 
 def _picture(ws: Worksheet, say: Say) -> Section:
@@ -124,13 +125,14 @@ def _as_seen(ws: Worksheet) -> tuple[Pattern, dict[str, Any]]:
 
 
 def _knots(ws: Worksheet) -> Section:
-    used = {ws.setting.code(code) for row in ws.pattern.knots for code in row}
+    used = sorted({ws.setting.code(code) for row in ws.pattern.knots for code in row})
+    pictures = KnotsBlock(tuple(used), tuple(KNOT_WORDS[code] for code in used))
     text = (
         "A knot is two half hitches of the strand in your hand around its neighbour, which is "
         "held straight: over it, under it, up through the gap and pulled snug, then once more."
     )
     return Section(
-        "The knots", (Para(text), Bullets(tuple(KNOT_HELP[code] for code in sorted(used))))
+        "The knots", (pictures, Para(text), Bullets(tuple(KNOT_HELP[code] for code in used)))
     )
 
 

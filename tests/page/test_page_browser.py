@@ -334,7 +334,7 @@ def test_a_design_opens_with_all_that_is_needed(page: Browser) -> None:
     links = page.js(
         "return [...document.querySelectorAll('#detail .links a')].map(a => a.getAttribute('href'))"
     )
-    assert links == ["candidates/002/worksheet.pdf", "candidates/002/pattern.toml"]
+    assert links == [f"candidates/002/{n}" for n in ("board.html", "worksheet.pdf", "pattern.toml")]
     # One pair of wraps, outlined, for each of the 28 knots of the repeat (8 rows of 4 and 3).
     chart = "document.querySelectorAll('.chart svg path[stroke-width=\"7\"]').length"
     assert page.js(f"return {chart}") == made.scores["knots_per_repeat"] == 28
