@@ -90,7 +90,7 @@ def board_html(ws: Worksheet, allowances: Allowances | None = None) -> str:
 
 
 def _data(ws: Worksheet, allowances: Allowances) -> dict[str, Any]:
-    pattern, plan = ws.pattern, ws.plan
+    pattern, plan, pace = ws.pattern, ws.plan, ws.entry.minutes_per_knot
     knots = " ".join("".join(map(str, row)) for row in pattern.knots)
     names = [clean(ws.names[name]) for name in pattern.palette]
     key = f"{knots}|{'|'.join(pattern.colour_order)}|{ws.rows}"
@@ -113,8 +113,8 @@ def _data(ws: Worksheet, allowances: Allowances) -> dict[str, Any]:
         "firstNotch": ws.setting.first_notch,
         "mirrored": ws.setting.mirrored,
         "show": ws.show,
-        "secondsPerKnot": SECONDS_PER_KNOT,
-        "secondsPerPickUp": SECONDS_PER_PICK_UP,
+        "secondsPerKnot": SECONDS_PER_KNOT if pace is None else round(pace * 60, 3),
+        "secondsPerPickUp": SECONDS_PER_PICK_UP if pace is None else 0,
         "startMm": round(allowances.start_mm, 2),
         "shortestMm": SHORTEST_MM,
         "longestMm": LONGEST_MM,

@@ -158,14 +158,14 @@ class Setter(StepSetter):
         per = min(len(block.codes), 4 if self.width > 400 else 2)
         lines = -(-len(block.codes) // per)
         gap = 8.0
-        wide = min(self.width / per, 150 * self.size)
+        wide = min(self.width / per, (215 if self.ws.teaching else 150) * self.size)
         scale = (wide - gap) / (2 * WIDTH + 8)
-        high = HEIGHT * scale + 24 * self.size
+        high = HEIGHT * scale + 30 * self.size
 
         def draw(canvas: Any) -> None:
             for n, (code, name) in enumerate(zip(block.codes, block.names, strict=True)):
                 line, place = divmod(n, per)
-                x, y = place * wide, (lines - 1 - line) * high + 24 * self.size
+                x, y = place * wide, (lines - 1 - line) * high + 26 * self.size
                 for step in (0, 1):
                     left = x + step * (WIDTH + 8) * scale
                     canvas.saveState()
@@ -173,12 +173,12 @@ class Setter(StepSetter):
                     draw_knot(canvas, code, step, tie, core, scale)
                     canvas.restoreState()
                     canvas.setFillColor(SOFT)
-                    canvas.setFont(FONT, 6.8 * self.size)
+                    canvas.setFont(FONT, (8.2 if self.ws.teaching else 6.8) * self.size)
                     middle = left + WIDTH * scale / 2
-                    canvas.drawCentredString(middle, y - 8 * self.size, ", ".join(MOVES[step]))
+                    canvas.drawCentredString(middle, y - 10 * self.size, ", ".join(MOVES[step]))
                 canvas.setFillColorRGB(*board.INK)
-                canvas.setFont(BOLD, 8.6 * self.size)
-                canvas.drawCentredString(x + (WIDTH + 4) * scale, y - 18 * self.size, name)
+                canvas.setFont(BOLD, (10 if self.ws.teaching else 8.6) * self.size)
+                canvas.drawCentredString(x + (WIDTH + 4) * scale, y - 21 * self.size, name)
 
         return Drawn(self.width, lines * high, draw)
 
@@ -193,7 +193,7 @@ class Setter(StepSetter):
         """Return the board from above."""
         ws = self.ws
         colours = [ws.pattern.colours[name] for name in ws.start]
-        scale = 0.85 * self.size
+        scale = (1.12 if ws.teaching else 0.85) * self.size
 
         def draw(canvas: Any) -> None:
             canvas.scale(scale, scale)
@@ -235,7 +235,7 @@ class Setter(StepSetter):
                 out += self.heading("2. Set up")
                 out += [one for block in blocks for one in self.block(block)]
             elif section.title == "The knots":
-                out += [*self.heading("3. Learn the knots"), *self.block(blocks[0])]
+                out += [*self.heading("3. Learn the knots"), self.gap(3), *self.block(blocks[0])]
                 out += [self.gap(2), *self.block(blocks[1])]
             elif section.title == CARE:
                 out += self.cautions(section)

@@ -131,6 +131,8 @@ def _knots(ws: Worksheet) -> Section:
         "A knot is two half hitches of the strand in your hand around its neighbour, which is "
         "held straight: over it, under it, up through the gap and pulled snug, then once more."
     )
+    if ws.teaching:
+        text = "Do it twice: over your neighbour, through the gap, pull."
     return Section(
         "The knots", (pictures, Para(text), Bullets(tuple(KNOT_HELP[code] for code in used)))
     )
@@ -170,6 +172,12 @@ def _order(ws: Worksheet) -> Section:
         texts.append(text + ".")
     else:
         texts.append(f"Work {span(ws.parts[0])} once, in order.")
+    if ws.teaching:
+        texts[0] = "Do one step after the other, and tick it when it is done."
+        if ws.plan.times:
+            texts.append("When all steps of a round are done, tick the round and begin it again.")
+        texts.append(f"Then stop: row {ws.rows} is complete, and the lower edge is straight.")
+        return Section(ORDER, tuple(Para(text) for text in texts))
     texts.append(
         f"Then stop: row {ws.rows} is complete and the lower edge straight; before that it may be "
         "slanted. A step is one strand, carried on until it is laid down. The colours in the "
@@ -237,6 +245,9 @@ def _chart(ws: Worksheet) -> Section:
         what += f" of the {wanted} of one round" if ws.plan.times else f" of {wanted}"
     elif ws.plan.times:
         what += ", as many as one round makes"
+    if ws.teaching:
+        words = "The strands, from the top down. The numbers above are the notches."
+        return Section("Thread chart", (ChartBlock(rows, words),))
     words = (
         f"{what}, from the top down: the strands as they pass over one another, and on every "
         "knot its two wraps. Above are the notches, at the left the rows."

@@ -316,7 +316,7 @@ def test_what_is_left_becomes_a_measurement_that_calibrate_reads(tab, tmp_path):
             part = cut.length_mm if cut.fold_mm is None else (cut.fold_mm, cut.length_mm - cut.fold_mm)[k]
             left[s + 1] = part - 60 - cut.need_mm[k] * (1.0 + 0.1 * (s % 2))
     tab.js("document.getElementById('measure-rows').value = 60")
-    tab.js("document.getElementById('measure-length').value = '7,56'.replace(',', '.')")
+    tab.js("document.getElementById('measure-length').value = '7.56'")
     for s, mm in left.items():
         tab.js("document.getElementById('left-' + arguments[0]).value = arguments[1]", s, round(mm / 10, 2))
     tab.click("#measure-make")
@@ -330,6 +330,7 @@ def test_what_is_left_becomes_a_measurement_that_calibrate_reads(tab, tmp_path):
         (s,) = got.strands
         need = next(c.need_mm[c.strands.index(s)] for c in ws.cuts.cuts if s in c.strands)
         assert got.used_mm == pytest.approx(need * (1.0 + 0.1 * ((s) % 2)), abs=0.2)
+    assert measured.minutes_per_knot is None  # nothing was timed
     tab.js("document.getElementById('left-1').value = 9999")
     tab.click("#measure-make")
     assert "more was never there" in tab.js("return document.getElementById('measure-out').textContent")

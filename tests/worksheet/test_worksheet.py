@@ -29,6 +29,7 @@ from motifsearch.thread.texts import cut_list_text
 from motifsearch.worksheet.blocks import duration, length
 from motifsearch.worksheet.content import make_worksheet
 from motifsearch.worksheet.forms import to_markdown, to_pdf, to_text
+from motifsearch.worksheet.pdf_steps import BOX
 from motifsearch.worksheet.sections import CARE
 from motifsearch.worksheet.steps import mirror_image
 
@@ -423,13 +424,16 @@ def test_the_pdf_has_the_paper_and_the_same_bytes_twice(paper, size):
 
 
 def test_the_teaching_sheet_is_one_leaf_and_says_what_it_leaves_out():
-    whole = to_pdf(make_worksheet(entry(arrows()), length_mm=150, teaching=True), "Letter")
+    ws = make_worksheet(entry(arrows()), length_mm=150, teaching=True)
+    whole = to_pdf(ws, "Letter")
     front, back = (page.extract_text() for page in pypdf.PdfReader(io.BytesIO(whole)).pages)
     places = [front.index(word) for word in ("1. Cut", "2. Set up", "3. Learn the knots", CARE)]
     assert places == sorted(places)
     assert "over, through, pull" in front
     assert "Thread chart" in back
-    assert back.count("☐") > 20
+    boxes = sum(not step.again for part in ws.parts for step in part.steps)
+    assert boxes > 8
+    assert back.count(BOX) == boxes  # one to tick for every step
     wide = make_worksheet(entry(random_pattern(14, 12, 1), 180), length_mm=180, teaching=True)
     data = to_pdf(wide)
     assert len(pypdf.PdfReader(io.BytesIO(data)).pages) == 2
