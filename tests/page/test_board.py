@@ -22,7 +22,12 @@ def page(pattern, rows):
 
 def test_a_band_of_24_strands_and_400_rows_stays_under_300_kb():
     rng = np.random.default_rng(2)
-    noise = make_pattern("Noise", rng.integers(0, 4, (400, 12)).astype(np.uint8), rng.choice(list(INKS), 24).tolist(), INKS)
+    noise = make_pattern(
+        "Noise",
+        rng.integers(0, 4, (400, 12)).astype(np.uint8),
+        rng.choice(list(INKS), 24).tolist(),
+        INKS,
+    )
     html = page(noise, 400)
     assert '"rows":400' in html
     assert len(html.encode()) < 300_000
@@ -36,7 +41,11 @@ def test_the_same_sheet_gives_the_same_bytes_and_loads_nothing():
 
 
 def test_every_word_stands_in_the_one_file_and_is_used():
-    read = lambda name: resources.files("motifsearch.page").joinpath("templates", *name.split("/")).read_text("utf-8")
+    read = lambda name: (
+        resources.files("motifsearch.page")
+        .joinpath("templates", *name.split("/"))
+        .read_text("utf-8")
+    )
     scripts = {name: read(name) for name in SCRIPTS}
     script = "\n".join(scripts.values())
     template = read("board/board.html.j2")
@@ -51,6 +60,8 @@ def test_every_word_stands_in_the_one_file_and_is_used():
     unused = words - asked - known - literal - {"lang", "page"}
     assert unused == set()
     # No word of English stands between tags, nor is set as text by a script.
-    bare_text = [t.strip() for t in re.findall(r">([^<>{}%]+)<", template) if re.search(r"[A-Za-z]{2}", t)]
+    bare_text = [
+        t.strip() for t in re.findall(r">([^<>{}%]+)<", template) if re.search(r"[A-Za-z]{2}", t)
+    ]
     assert bare_text == []
     assert re.findall(r'textContent = "[^"]+"', script) == []

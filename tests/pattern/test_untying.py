@@ -67,7 +67,9 @@ def in_order(pattern: Pattern, rows: int) -> list[Place]:
     return [(r, i) for one in plan_band(pattern, rows).passes() for r, i, _ in one.knots]
 
 
-@pytest.mark.parametrize(("strands", "period", "rows"), [(4, 2, 4), (5, 2, 4), (4, 4, 4), (6, 2, 3)])
+@pytest.mark.parametrize(
+    ("strands", "period", "rows"), [(4, 2, 4), (5, 2, 4), (4, 4, 4), (6, 2, 3)]
+)
 def test_untying_is_the_least_on_all_designs_of_small_spaces(strands, period, rows):
     designs = all_designs(strands, period)
     rng = np.random.default_rng(strands)

@@ -25,7 +25,7 @@ def test_the_pace_goes_from_the_measurement_into_the_time_of_a_sheet(tmp_path):
     form.write_text(form.read_text().replace("tex = 250", "tex = 250\nminutes_per_knot = 0.5"))
     measured = read_measurement(form)
     assert measured.minutes_per_knot == 0.5
-    fitted = calibrate([measured])
+    fitted = calibrate([form])
     write_calibration(fitted, tmp_path / "hand.toml")
     assert read_calibration(tmp_path / "hand.toml") == fitted
     stash = tmp_path / "stash.toml"

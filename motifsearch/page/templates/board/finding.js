@@ -60,7 +60,7 @@ function addAnswers(list, steps, look, from) {
   var most = from + (look.kind === "edge" ? 12 : 40);
   steps.slice(from, most).forEach(function (s) {
     var value = look.value(s), inside;
-    if (look.kind === "last") { inside = [square(DATA.order[s.lowest[look.gap]]), " ", bdi(DATA.names[DATA.order[s.lowest[look.gap]]])]; value = DATA.order[s.lowest[look.gap]]; }
+    if (look.kind === "last") { inside = [square(value), " ", bdi(DATA.names[value])]; }
     else if (look.kind === "count") { inside = say("look_knots", { n: value }); }
     else { inside = edgePicture(s); }
     list.append(el("li", {}, el("button", { type: "button", "data-answer": value, onclick: function () {
