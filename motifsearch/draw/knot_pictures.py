@@ -1,7 +1,7 @@
 """Pictures of the four knots: two half hitches each, drawn loose, as the hands make them.
 
-A picture shows one half hitch around a core strand that hangs straight: the tying strand lies *over*
-the core, turns back under it, comes up *through* the gap between itself and the core, and is
+A picture shows one half hitch around a core strand that hangs straight: the tying strand lies
+*over* the core, turns back under it, comes up *through* the gap between itself and the core, and is
 *pulled*.  The first picture of a knot is its first hitch; in the second one the first hitch is snug
 and the second one is made, towards the side that the knot's second letter says.  So the pictures
 follow from the two letters (`motifsearch.pattern.knots`), and those of a left-handed sheet are the

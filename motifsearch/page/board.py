@@ -1,9 +1,9 @@
 """The board page: one self-contained HTML file that goes along with the knotting, step by step.
 
-The page holds a design, its settings and the order of work of the whole band, and nothing else: the
-passes of `motifsearch.pattern.bandplan`, each as the row and left position of its first knot and the
-number of its knots, from which its way follows.  Everything shown (notches, colours, cloth, what must
-be untied) is played from these on the device, and nothing leaves it.
+The page holds a design, its settings and the order of work of the whole band, and nothing else:
+the passes of `motifsearch.pattern.bandplan`, each as the row and left position of its first knot
+and the number of its knots, from which its way follows.  Everything shown (notches, colours, cloth,
+what must be untied) is played from these on the device, and nothing leaves it.
 
 Every word of the page stands in ``templates/board/words.en.json``, with names in braces where a
 number or a colour goes; another language is another such file.

@@ -5,8 +5,8 @@ no knot that shares a strand with it was tied later.  Knots that share no positi
 that share one do not, so the knots over a knot are found by going through the work in the order in
 which it was tied: positions start *held*, those of the wrong knot or of the two strands; every
 later knot that touches a held position lies over them, and holds both its positions in turn.  That
-is the upper set of a heap of pieces (Viennot, "Heaps of pieces, I", LNM 1234, 1986).  All of it must
-go, and what is left can stay, so it is the least.
+is the upper set of a heap of pieces (Viennot, "Heaps of pieces, I", LNM 1234, 1986).  All of it
+must go, and what is left can stay, so it is the least.
 """
 
 from __future__ import annotations

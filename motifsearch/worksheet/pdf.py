@@ -2,8 +2,8 @@
 
 The full sheet begins with picture, cuts, cautions and board over the whole width; everything
 else, the steps above all, runs in two columns over as many pages as it needs.  The teaching sheet
-is one sheet of paper: what to cut, the band, the board and the knots in pictures on its front, chart
-and steps with boxes to tick on its back.  It is set smaller until it fits, and where even that is not
+is one leaf: what to cut, the band, the board and the knots in pictures on its front, chart and
+steps with boxes to tick on its back.  It is set smaller until it fits, and where even that is not
 enough the steps break off and say so.
 """
 

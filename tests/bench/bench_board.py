@@ -14,8 +14,9 @@ import numpy as np
 TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(TESTS), str(TESTS / "page")]
 
+from browser import Browser  # noqa: E402
 from designs import INKS  # noqa: E402
-from test_board_browser import Browser, sheet  # noqa: E402
+from test_board_browser import sheet  # noqa: E402
 
 from motifsearch.page.board import board_html  # noqa: E402
 from motifsearch.pattern.design import make_pattern  # noqa: E402

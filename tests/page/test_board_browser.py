@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from browser import Browser
 from designs import HOSTILE, INKS, arrowhead, bare, lozenge
-from test_page_browser import Browser
 
 from motifsearch.page.board import board_html
 from motifsearch.pattern.bandplan import plan_band
@@ -395,7 +395,7 @@ def test_hostile_names_break_nothing(tab, tmp_path):
 def test_axe_finds_nothing(tab, tmp_path, theme):
     if importlib.util.find_spec("axe_core_python") is None:
         pytest.skip("axe-core-python is not installed")
-    import axe_core_python
+    import axe_core_python  # type: ignore[import-not-found, unused-ignore]
 
     axe = (Path(str(axe_core_python.__path__[0])) / "axe.min.js").read_text(encoding="utf-8")
     tab.media(prefers_color_scheme=theme)
