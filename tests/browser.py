@@ -107,12 +107,15 @@ class Browser:
         listed = [{"name": k.replace("_", "-"), "value": v} for k, v in features.items()]
         self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": listed})
 
+    def log(self, kind: str) -> list[dict[str, Any]]:
+        return list(self.driver.get_log(kind))  # type: ignore[no-untyped-call, unused-ignore]
+
     def complaints(self) -> list[str]:
-        return [str(line["message"]) for line in self.driver.get_log("browser")]
+        return [str(line["message"]) for line in self.log("browser")]
 
     def requests(self) -> list[str]:
         asked = []
-        for line in self.driver.get_log("performance"):
+        for line in self.log("performance"):
             message = json.loads(line["message"])["message"]
             if message["method"] == "Network.requestWillBeSent":
                 asked.append(str(message["params"]["request"]["url"]))

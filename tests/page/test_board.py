@@ -14,6 +14,11 @@ from motifsearch.thread.cutting import cut_list
 from motifsearch.worksheet.content import make_worksheet
 
 
+def read(name):
+    place = resources.files("motifsearch.page").joinpath("templates", *name.split("/"))
+    return place.read_text(encoding="utf-8")
+
+
 def page(pattern, rows):
     length = rows * 1.26
     one = bare(1, pattern, {}, cut_list(pattern, length), None)
@@ -41,22 +46,17 @@ def test_the_same_sheet_gives_the_same_bytes_and_loads_nothing():
 
 
 def test_every_word_stands_in_the_one_file_and_is_used():
-    read = lambda name: (
-        resources.files("motifsearch.page")
-        .joinpath("templates", *name.split("/"))
-        .read_text("utf-8")
-    )
     scripts = {name: read(name) for name in SCRIPTS}
     script = "\n".join(scripts.values())
     template = read("board/board.html.j2")
     words = set(board_words())
     asked = {*re.findall(r'say\("(\w+)"', script), *re.findall(r"w\.(\w+)", template)}
     # Keys that are put together, or chosen between two.
-    stems = {stem for stem in re.findall(r'"(\w+_)"', script)}
+    stems = set(re.findall(r'"(\w+_)"', script))
     known = {w for w in words if any(w.startswith(s) for s in stems)}
     known |= {f"{w}_{n}" for w in asked for n in ("one", "other")}
     literal = set(re.findall(r'"(\w+)"', script))
-    assert asked <= words | {w.rsplit("_", 1)[0] for w in words} | {s for s in stems}
+    assert asked <= words | {w.rsplit("_", 1)[0] for w in words} | stems
     unused = words - asked - known - literal - {"lang", "page"}
     assert unused == set()
     # No word of English stands between tags, nor is set as text by a script.

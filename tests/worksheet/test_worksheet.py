@@ -29,7 +29,7 @@ from motifsearch.thread.texts import cut_list_text
 from motifsearch.worksheet.blocks import duration, length
 from motifsearch.worksheet.content import make_worksheet
 from motifsearch.worksheet.forms import to_markdown, to_pdf, to_text
-from motifsearch.worksheet.pdf_steps import BOX
+from motifsearch.worksheet.pdf_type import BOX
 from motifsearch.worksheet.sections import CARE
 from motifsearch.worksheet.steps import mirror_image
 

@@ -107,7 +107,7 @@ function showSwap() {
   a = seenAt(a);
   b = seenAt(b);
   var ids = untieSwap(place, at, a, b);
-  showUntying(out, ids, "untie_swap_done", { at: at, a: a, b: b });
+  showUntying(out, ids, ids.length ? "untie_swap_done" : "swap_done", { at: at, a: a, b: b });
   var preview = el("div", { id: "leave-preview" });
   out.append(el("h3", {}, say("leave_title")), preview);
   showLeft(preview, { kind: "swap", at: at, a: a, b: b });
@@ -126,7 +126,8 @@ function showUntying(out, ids, doneWord, swap) {
     list.append(el("li", {}, [square(colour), " ", say("untie_line", { colour: DATA.names[colour], gaps: gaps.join(", ") })]));
   }
   if (ids.length) { out.append(list); }
-  out.append(el("p", { "class": "soft" }, say("untie_then")), el("button", { type: "button", "class": "strong", id: "untie-done", onclick: function () {
+  if (ids.length) { out.append(el("p", { "class": "soft" }, say("untie_then"))); }
+  out.append(el("button", { type: "button", "class": "strong", id: "untie-done", onclick: function () {
     takeOut(place, ids);
     closePanel();
     stepBegun = 0;
