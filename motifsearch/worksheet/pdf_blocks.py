@@ -183,7 +183,7 @@ class Setter(StepSetter):
         return Drawn(self.width, lines * high, draw)
 
     def _two_colours(self) -> tuple[str, str]:
-        """Return a colour for the tying strand and another for the core, the band's own if it can."""
+        """Return a colour for the tying strand and one for the core, the band's own if it can."""
         colours = list(dict.fromkeys(self.ws.pattern.colours[n] for n in self.ws.pattern.palette))
         if len(colours) > 1:
             return colours[0], colours[1]

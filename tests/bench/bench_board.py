@@ -12,14 +12,15 @@ from pathlib import Path
 import numpy as np
 
 TESTS = Path(__file__).parents[1]
-sys.path[:0] = [str(TESTS), str(TESTS / "page")]
+sys.path.insert(0, str(TESTS))
 
 from browser import Browser  # noqa: E402
-from designs import INKS  # noqa: E402
-from test_board_browser import sheet  # noqa: E402
+from designs import INKS, bare  # noqa: E402
 
 from motifsearch.page.board import board_html  # noqa: E402
 from motifsearch.pattern.design import make_pattern  # noqa: E402
+from motifsearch.thread.cutting import cut_list  # noqa: E402
+from motifsearch.worksheet.content import make_worksheet  # noqa: E402
 
 TAPS = """
 const done = arguments[0], took = [];
@@ -40,7 +41,8 @@ def main() -> None:
     rng = np.random.default_rng(3)
     grid = rng.integers(0, 4, (24, 12)).astype(np.uint8)
     noise = make_pattern("Noise", grid, rng.choice(list(INKS), 24).tolist(), INKS)
-    html = board_html(sheet(noise, 400))
+    one = bare(1, noise, {}, cut_list(noise, 400 * 1.26), None)
+    html = board_html(make_worksheet(one, length_mm=400 * 1.26))
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "board.html"
         page.write_text(html, encoding="utf-8")
@@ -52,9 +54,8 @@ def main() -> None:
             half, most, worst = tab.driver.execute_async_script(TAPS)
         finally:
             tab.driver.quit()
-    print(
-        f"{len(html.encode()) / 1000:.0f} kB; a tap: median {half:.1f} ms, 95 % {most:.1f} ms, worst {worst:.1f} ms"
-    )
+    size = len(html.encode()) / 1000
+    print(f"{size:.0f} kB; a tap: median {half:.1f}, 95 % {most:.1f}, worst {worst:.1f} ms")
 
 
 if __name__ == "__main__":

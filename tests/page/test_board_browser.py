@@ -244,7 +244,7 @@ def test_the_place_is_kept_for_every_design_and_band(tab, tmp_path):
     assert data(tab)["step"] == "8"
     tab.js(
         "for (const k of Object.keys(localStorage))"
-        " if (k.startsWith('motifsearch-board/')) localStorage.setItem(k, '{\\"bands\\":[7]}')"
+        " if (k.startsWith('motifsearch-board/')) localStorage.setItem(k, '{\"bands\":[7]}')"
     )
     tab.open(page.as_uri())
     assert data(tab)["step"] == "1"
