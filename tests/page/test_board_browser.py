@@ -133,6 +133,7 @@ def tied_face(ws: Worksheet, told: dict[str, Any]) -> list[list[str]]:
     return [[row[i] for i in sorted(row)] for row in rows]
 
 
+@pytest.mark.slow
 def test_two_hundred_designs_worked_by_what_the_page_says(tab):
     sheets = worksheets()
     for ws, told in zip(sheets, work(tab, sheets, [0] * len(sheets)), strict=True):
@@ -170,6 +171,7 @@ def check_words(step: dict[str, str]) -> None:
         assert all(notch in re.findall(r"\d+", step["spoken"]) for notch in over)
 
 
+@pytest.mark.slow
 def test_the_place_is_found_again_in_two_looks_at_most(tab):
     rng = np.random.default_rng(5)
     designs = [random_design(rng, int(rng.integers(4, 13))) for _ in range(12)]
@@ -266,6 +268,7 @@ def told_untying(tab: Browser, ws: Worksheet) -> list[tuple[int, int]]:
     return out
 
 
+@pytest.mark.slow
 def test_the_page_unties_what_the_planner_says_and_goes_on(tab, tmp_path):
     rng = np.random.default_rng(8)
     for n in range(6):
