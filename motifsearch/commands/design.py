@@ -118,7 +118,7 @@ def draw(
     "--out",
     type=PATH,
     default=None,
-    help="A .pdf, .md or .txt file; plain text to the terminal when left out.",
+    help="A .pdf, .html (the board page), .md or .txt file; plain text when left out.",
 )
 @click.option("--left-handed", is_flag=True, help="Mirror the whole sheet.")
 @click.option("--teaching", is_flag=True, help="The short form for a class.")

@@ -47,6 +47,10 @@ class Shown(Protocol):
         """The maker's tension."""
 
     @property
+    def minutes_per_knot(self) -> float | None:
+        """The maker's own pace; None when it is not known."""
+
+    @property
     def construction(self) -> str:
         """How the search built the grid: none, mirror, glide, half_turn, flip, mirror_flip."""
 

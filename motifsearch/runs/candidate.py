@@ -79,6 +79,11 @@ class Candidate:
         return ThreadModel() if self.settings.stash is None else self.settings.stash.model
 
     @property
+    def minutes_per_knot(self) -> float | None:
+        """The maker's own pace, from the stash's calibration; None when it is not known."""
+        return None if self.settings.stash is None else self.settings.stash.minutes_per_knot
+
+    @property
     def diameters_mm(self) -> dict[str, float]:
         """The thickness of every colour of the design, as its cuts are reckoned with."""
         stash = self.settings.stash

@@ -9,6 +9,7 @@
         gallery.html  gallery.png  the page and the contact sheet
         checkpoint.npz             where to go on
         candidates/NNN/            pattern.toml scores.json cut.csv face.png worksheet.pdf
+                                    board.html
 
 The number of a candidate is the name of its folder and does not change.  A candidate whose folder
 holds anything of the maker's (see `motifsearch.runs.store`) keeps its place and its number; new
@@ -22,7 +23,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from motifsearch.base.arrays import U8
 from motifsearch.base.errors import MotifError
@@ -35,6 +36,9 @@ from motifsearch.runs.graphs import charts_of
 from motifsearch.runs.record import NAME, Line, Record, json_text
 from motifsearch.runs.store import CANDIDATES, RunFolder
 from motifsearch.runs.tables import cut_csv, ranking_csv
+
+if TYPE_CHECKING:
+    from motifsearch.worksheet.content import Worksheet
 
 #: The size of a knot in ``face.png``, and the height and the rows of the picture at most.
 PREVIEW_PX: Final = 30
@@ -131,6 +135,7 @@ def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> li
         "cut.csv": lambda: cut_csv(one.cuts, one.plan, one.settings.first_notch),
         "face.png": lambda: _face(one),
         "worksheet.pdf": lambda: _sheet(one),
+        "board.html": lambda: _board(one),
         "target.png": lambda: one.target_png,
     }
     failed = []
@@ -159,18 +164,28 @@ def _face(one: Candidate) -> bytes:
 
 
 def _sheet(one: Candidate) -> bytes:
-    from motifsearch.worksheet.content import make_worksheet
     from motifsearch.worksheet.forms import to_pdf
 
+    return to_pdf(_worksheet(one), one.settings.paper)
+
+
+def _board(one: Candidate) -> str:
+    from motifsearch.page.board import board_html
+
+    return board_html(_worksheet(one), one.settings.allowances)
+
+
+def _worksheet(one: Candidate) -> Worksheet:
+    from motifsearch.worksheet.content import make_worksheet
+
     settings = one.settings
-    sheet = make_worksheet(
+    return make_worksheet(
         one,
         length_mm=settings.length_mm,
         first_notch=settings.first_notch,
         show=settings.show,
         wrist_mm=settings.wrist_mm,
     )
-    return to_pdf(sheet, settings.paper)
 
 
 def _write_all(

@@ -11,6 +11,7 @@ from typing import Final
 from motifsearch.base.errors import InputError
 from motifsearch.draw.wanted import blank_png, blank_template
 from motifsearch.draw.wanted import png_bytes as flat_png
+from motifsearch.page.board import board_html
 from motifsearch.pattern.walk import repeat_rows
 from motifsearch.runs.one import Design, candidate, opened, write_new
 from motifsearch.runs.settings import Asked, default_length
@@ -20,7 +21,7 @@ from motifsearch.worksheet.forms import to_markdown, to_pdf, to_text
 PICTURE_ROWS: Final = 60
 MAX_ROWS: Final = 400
 MAX_BLANK_ROWS: Final = 200
-SHEETS: Final = ("pdf", "md", "txt")
+SHEETS: Final = ("pdf", "html", "md", "txt")
 
 
 def draw(
@@ -87,8 +88,9 @@ def worksheet(
 
     Args:
         design: The design.
-        out: The file to write, which ends in .pdf, .md or .txt; None to write nothing.
-        form: "pdf", "md" or "txt"; by the file's ending, or "txt", when None.
+        out: The file to write, which ends in .pdf, .html (the board page), .md or .txt; None to
+            write nothing.
+        form: "pdf", "html", "md" or "txt"; by the file's ending, or "txt", when None.
         left_handed: Mirror the whole sheet.
         teaching: The short form for a class.
         asked: What is to be other than in the design's own run.
@@ -100,7 +102,7 @@ def worksheet(
     """
     form = form or ("txt" if out is None else Path(out).suffix.lower().removeprefix("."))
     if form not in SHEETS:
-        raise InputError("expected a name that ends in .pdf, .md or .txt", str(out or form),
+        raise InputError("expected a name that ends in .pdf, .html, .md or .txt", str(out or form),
                          source="--out")  # fmt: skip
     made, said = candidate(design, asked)
     settings = made.settings
@@ -115,6 +117,8 @@ def worksheet(
     )
     if form == "pdf":
         data = to_pdf(sheet, settings.paper)
+    elif form == "html":
+        data = board_html(sheet, settings.allowances).encode()
     else:
         data = (to_markdown(sheet) if form == "md" else to_text(sheet)).encode()
     if out is not None:

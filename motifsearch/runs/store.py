@@ -45,8 +45,8 @@ LOST_CHANGE: Final = (
 #: What stands in the lock while nobody holds it.
 FREE: Final = "nobody is at work in this folder"
 #: The files of a candidate; a folder without a list of what was written is judged by these names.
-OURS: Final = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.pdf", "target.png",
-               "from.toml")  # fmt: skip
+OURS: Final = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.pdf", "board.html",
+               "target.png", "from.toml")  # fmt: skip
 
 
 #: The files at the top of a run folder.

@@ -50,6 +50,7 @@ class Calibration:
         observations: How many strands, or folded threads, were measured.
         notes: What a reader should know.
         nominal: The model whose loops were scaled.
+        minutes_per_knot: The maker's pace, changes of strand and all; None when not measured.
     """
 
     row_gauge: Estimate
@@ -61,6 +62,7 @@ class Calibration:
     observations: int
     notes: tuple[str, ...] = ()
     nominal: ThreadModel = field(default_factory=ThreadModel)
+    minutes_per_knot: float | None = None
 
     @property
     def model(self) -> ThreadModel:
@@ -112,6 +114,8 @@ def format_calibration(calibration: Calibration) -> str:
     data["freedom"] = calibration.freedom
     data["crossing_loop"] = list(calibration.nominal.crossing)
     data["returning_loop"] = list(calibration.nominal.returning)
+    if calibration.minutes_per_knot is not None:
+        data["minutes_per_knot"] = calibration.minutes_per_knot
     data["notes"] = list(calibration.notes)
     return tomli_w.dumps(data)
 
@@ -134,7 +138,8 @@ def read_calibration(path: str | Path) -> Calibration:
     table = read_toml(path, "a calibration file")
     errors = [f"{name}_error" for name in _ESTIMATES]
     loops = ["crossing_loop", "returning_loop"]
-    table.only(["format", *_ESTIMATES, *errors, "observations", "freedom", *loops, "notes"])
+    counts = ["observations", "freedom", "minutes_per_knot"]
+    table.only(["format", *_ESTIMATES, *errors, *counts, *loops, "notes"])
     found = table.text("format", REQUIRED)
     if found != FORMAT:
         raise table.error("format", f'expected "{FORMAT}"', found)
@@ -174,6 +179,7 @@ def read_calibration(path: str | Path) -> Calibration:
             crossing=loop("crossing_loop", plain.crossing),
             returning=loop("returning_loop", plain.returning),
         ),
+        table.number("minutes_per_knot", None, high=60.0, above=True),
     )
 
 
@@ -191,4 +197,6 @@ def calibration_text(calibration: Calibration) -> str:
         f"from {calibration.observations} measured strands or threads, "
         f"{calibration.freedom} degrees of freedom"
     )
+    if calibration.minutes_per_knot is not None:
+        lines.append(f"your pace: {calibration.minutes_per_knot * 60:.0f} seconds a knot")
     return "\n".join([*lines, *(f"note: {note}" for note in calibration.notes)]) + "\n"

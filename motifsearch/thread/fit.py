@@ -27,6 +27,7 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.base.errors import InputError
+from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.thread.calibration import Calibration, Estimate
 from motifsearch.thread.measurement import Measurement, read_measurement
 from motifsearch.thread.model import ThreadModel, strand_use
@@ -145,7 +146,20 @@ def fit(
         len(rows),
         tuple(notes),
         nominal,
+        _pace(measurements),
     )
+
+
+def _pace(measurements: Sequence[Measurement]) -> float | None:
+    """Return minutes per knot over all bands whose time was taken, each by its knots."""
+    timed = [
+        (one.minutes_per_knot, knots_in_grid(one.pattern.strands, one.rows))
+        for one in measurements
+        if one.minutes_per_knot is not None
+    ]
+    if not timed:
+        return None
+    return sum(pace * knots for pace, knots in timed) / sum(knots for _, knots in timed)
 
 
 def _check_hands(source: str, row: Estimate, strand: Estimate, found: _Fit) -> None:

@@ -9,6 +9,7 @@
     width_mm = 10                 # optional; needed to tell the strand pitch from the row pitch
     diameter_mm = 0.6             # or tex; one number, or a table colour = number
     start_mm = 60                 # on every strand, above the first row
+    minutes_per_knot = 0.12       # optional: from the board page, pauses left out
 
     [[cuts]]                      # one for every thread that was cut
     strands = [1, 8]              # counted from 1 at the left; one when it was not folded
@@ -43,11 +44,13 @@ from motifsearch.thread.yarn import diameter_mm
 FORMAT = "motifsearch-measurement-1"
 KEYS = (
     "format", "pattern", "rows_knotted", "finished_length_mm", "width_mm", "diameter_mm", "tex",
-    "start_mm", "cuts", "cut_mm", "left_mm",
+    "start_mm", "minutes_per_knot", "cuts", "cut_mm", "left_mm",
 )  # fmt: skip
 CUT_KEYS = ("strands", "length_mm", "left_mm", "fold_mm")
 MAX_LENGTH_MM = 100_000.0
 MIN_ROWS = 10
+#: A knot takes a practised hand some seconds, a learner minutes (ours, no source).
+MINUTES_PER_KNOT = (0.005, 10.0)
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,7 @@ class Measurement:
         diameters_mm: Thread diameter of every strand, float64 ``[S]``.
         observations: What was used.
         source: The file, for messages.
+        minutes_per_knot: The maker's pace; None when it was not measured.
     """
 
     pattern: Pattern
@@ -84,6 +88,7 @@ class Measurement:
     diameters_mm: F64
     observations: tuple[Observation, ...]
     source: str = ""
+    minutes_per_knot: float | None = None
 
     def same_as(self, other: Measurement) -> bool:
         """Return whether two files tell of one band: every number is the same.
@@ -122,7 +127,7 @@ def measurement_form(
         f"rows_knotted = {cuts.rows}  # correct it if you stopped earlier or later",
         "finished_length_mm = 0  # from the first row to the last, lying flat",
         "# width_mm = 0  # across the band; take the mark away when measured",
-        f"diameter_mm = {_thickness(diameters_mm)}  # as the cuts were reckoned; or tex = ...",
+        f"diameter_mm = {thickness(diameters_mm)}  # as the cuts were reckoned; or tex = ...",
         f"start_mm = {allowances.start_mm:g}  # on every strand, above the first row",
     ]
     for cut in cuts.cuts:
@@ -140,8 +145,8 @@ def measurement_form(
     return "\n".join(lines) + "\n"
 
 
-def _thickness(diameters_mm: Mapping[str, float] | None) -> str:
-    """Return one number where all threads are alike, else an inline table by colour."""
+def thickness(diameters_mm: Mapping[str, float] | None) -> str:
+    """Return the thickness in TOML: one number where all are alike, else a table by colour."""
     if not diameters_mm:
         return f"{DEFAULT_DIAMETER_MM:g}"
     if len(set(diameters_mm.values())) == 1:
@@ -178,6 +183,7 @@ def read_measurement(path: str | Path) -> Measurement:
         _diameters(table, pattern),
         observations,
         table.source,
+        table.number("minutes_per_knot", None, low=MINUTES_PER_KNOT[0], high=MINUTES_PER_KNOT[1]),
     )
 
 

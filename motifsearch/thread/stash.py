@@ -114,9 +114,10 @@ def parse_stash(table: Table, folder: Path | None = None) -> Stash:
             )  # fmt: skip
         seen[thread.name] = n
     calibration = table.text("calibration", "")
-    model = ThreadModel()
+    model, pace = ThreadModel(), None
     if calibration:
-        model = read_calibration((folder or Path()) / calibration).model
+        fitted = read_calibration((folder or Path()) / calibration)
+        model, pace = fitted.model, fitted.minutes_per_knot
     return Stash(
         threads,
         table.text("show", "metric", choices=SHOW),
@@ -124,6 +125,7 @@ def parse_stash(table: Table, folder: Path | None = None) -> Stash:
         table.text("currency", ""),
         table.source,
         calibration,
+        pace,
     )
 
 
@@ -275,7 +277,14 @@ def stash_bytes(before: bytes, stash: Stash) -> bytes:
 def _plainly(stash: Stash) -> Stash:
     """Return the stash without what its file does not say; the pieces sorted."""
     threads = tuple(replace(t, pieces_mm=tuple(sorted(t.pieces_mm))) for t in stash.threads)
-    return replace(stash, threads=threads, model=ThreadModel(), source="", calibration="")
+    return replace(
+        stash,
+        threads=threads,
+        model=ThreadModel(),
+        source="",
+        calibration="",
+        minutes_per_knot=None,
+    )
 
 
 def write_stash(stash: Stash, path: str | Path) -> None:

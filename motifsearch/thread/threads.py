@@ -60,6 +60,7 @@ class Stash:
         currency: What prices are in; may be empty.
         source: The file that it came from, for messages.
         calibration: The calibration file as the stash names it; empty when there is none.
+        minutes_per_knot: The maker's pace from the calibration; None when it is not known.
     """
 
     threads: tuple[StashThread, ...]
@@ -68,6 +69,7 @@ class Stash:
     currency: str = ""
     source: str = ""
     calibration: str = ""
+    minutes_per_knot: float | None = None
 
     @property
     def names(self) -> tuple[str, ...]:

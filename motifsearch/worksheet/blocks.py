@@ -61,13 +61,26 @@ class ChartBlock:
 
 
 @dataclass(frozen=True)
+class KnotsBlock:
+    """The two pictures of every knot (drawn only; the words beside them say the same).
+
+    Attributes:
+        codes: The knots as they are tied on this sheet.
+        names: What each is called.
+    """
+
+    codes: tuple[int, ...]
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class StepsBlock:
     """The steps of a part."""
 
     part: Part
 
 
-Block = Para | Bullets | CutTable | Picture | BoardBlock | ChartBlock | StepsBlock
+Block = Para | Bullets | CutTable | Picture | BoardBlock | ChartBlock | KnotsBlock | StepsBlock
 
 
 @dataclass(frozen=True)

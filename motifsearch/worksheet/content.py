@@ -240,4 +240,7 @@ def _width_mm(strands: int, cuts: CutList) -> float:
 def _minutes(entry: Shown, plan: BandPlan) -> float:
     from motifsearch.simulate.handling import minutes
 
-    return minutes(knots_in_grid(entry.pattern.strands, plan.rows), plan.number)
+    knots = knots_in_grid(entry.pattern.strands, plan.rows)
+    if entry.minutes_per_knot is not None:
+        return knots * entry.minutes_per_knot
+    return minutes(knots, plan.number)

@@ -1,9 +1,10 @@
 """The worksheet on paper: PDF, A4 or Letter, the same bytes every time.
 
-The full sheet begins with picture, cautions, cuts and board over the whole width; everything
+The full sheet begins with picture, cuts, cautions and board over the whole width; everything
 else, the steps above all, runs in two columns over as many pages as it needs.  The teaching sheet
-is one page: it is set smaller until it fits, and where even that is not enough the steps break
-off and say so.
+is one leaf: what to cut, the band, the board and the knots in pictures on its front, chart and
+steps with boxes to tick on its back.  It is set smaller until it fits, and where even that is not
+enough the steps break off and say so.
 """
 
 from __future__ import annotations
@@ -43,6 +44,8 @@ LESSON_MARGIN: Final = 11 * mm
 COLUMN_SIZE: Final = 0.93
 #: Points; columns under the whole-width part that are shorter than this are left out.
 LEAST_COLUMN: Final = 118.0
+#: Front and back.
+LESSON_PAGES: Final = 2
 #: More steps than these never fit on one page.
 MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
@@ -84,7 +87,7 @@ def render_pdf(ws: Worksheet, paper: str) -> bytes:
     low, high = 0, len(tries) - 1  # the first that fits; later ones take less room
     while low < high:
         middle = (low + high) // 2
-        if _build(ws, cloth, page, *tries[middle])[1] == 1:
+        if _build(ws, cloth, page, *tries[middle])[1] <= LESSON_PAGES:
             high = middle
         else:
             low = middle + 1
@@ -115,15 +118,9 @@ def _build(
     column = (width - COLUMN_GAP) / 2
     narrow = Setter(ws, cloth, column, size if ws.teaching else COLUMN_SIZE, most)
     if ws.teaching:
-        head = setter.head()
-        for section in sections(ws, str):
-            if section.title == "The band":
-                head += [one for block in section.blocks for one in setter.block(block)]
-            elif section.title == CARE:
-                head += setter.cautions(section)
-        body = narrow.lesson()
+        head, body = setter.lesson_pictures(), narrow.lesson()
     else:
-        head, body = _full(ws, setter, narrow)
+        head, body = _full(ws, setter, narrow, height)
     tall = sum(part.wrap(width, height)[1] for part in head) + 4
 
     def columns(high: float) -> list[Any]:
@@ -132,10 +129,10 @@ def _build(
             _frame(margin + column + COLUMN_GAP, margin, column, high),
         ]
 
-    if ws.teaching or tall <= height - LEAST_COLUMN:
+    if not ws.teaching and tall <= height - LEAST_COLUMN:
         first = [_frame(margin, margin + height - tall, width, tall), *columns(height - tall)]
         story = [NextPageTemplate("columns"), *head, FrameBreak(), *body]
-    else:  # a cut list of very many threads
+    else:  # a teaching sheet, or a cut list of very many threads
         first = [_frame(margin, margin, width, height)]
         story = [*head, NextPageTemplate("columns"), PageBreak(), *body]
     rl_config.useA85 = 0  # plain bytes: smaller, and no time spent on making them text
@@ -174,25 +171,35 @@ def _timeless(*args: Any, **more: Any) -> Canvas:
                 os.environ[EPOCH] = said
 
 
-def _full(ws: Worksheet, wide: Setter, narrow: Setter) -> tuple[list[Any], list[Any]]:
-    """Return what stands over the whole width of the full sheet, and what runs in columns."""
-    head, body = wide.head(), []
+def _full(
+    ws: Worksheet, wide: Setter, narrow: Setter, height: float
+) -> tuple[list[Any], list[Any]]:
+    """Return what stands over the whole width of the full sheet, and what runs in columns.
+
+    The cautions come after what is cut, but where the list is so long that they would leave the
+    first page they come before it.
+    """
+    top, care, body = wide.head(), list[Any](), list[Any]()
+    cuts: list[Any] = []
     drawn: list[Any] = []
     for section in sections(ws, str):
         if section.title == CARE:
-            head += wide.cautions(section)
+            care = wide.cautions(section)
         elif section.title in ("The band", "Cut"):
+            into = cuts if section.title == "Cut" else top
             for block in section.blocks:
                 if section.title == "Cut" and block is section.blocks[0]:
-                    head += wide.heading(section.title)
-                head += [*wide.block(block), wide.gap(3)]
+                    into += wide.heading(section.title)
+                into += [*wide.block(block), wide.gap(3)]
         else:
             shown = tuple(b for b in section.blocks if not isinstance(b, BoardBlock))
             drawn += [one for b in section.blocks if b not in shown for one in wide.block(b)]
             body += narrow.section(Section(section.title, shown))
             if section.title == ORDER:
                 body += [narrow.gap(3), narrow.key()]
-    return head + drawn, body
+    parts = [*top, *cuts, *care]
+    fits = sum(part.wrap(wide.width, height)[1] for part in parts) + 4 <= height
+    return [*top, *cuts, *care, *drawn] if fits else [*top, *care, *cuts, *drawn], body
 
 
 def _frame(left: float, low: float, width: float, height: float) -> Any:

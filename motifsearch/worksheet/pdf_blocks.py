@@ -12,12 +12,14 @@ from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph
 from reportlab.platypus import Table as Grid
 
 from motifsearch.draw import board
+from motifsearch.draw.knot_pictures import HEIGHT, MOVES, WIDTH, draw_knot
 from motifsearch.worksheet.blocks import (
     Block,
     BoardBlock,
     Bullets,
     ChartBlock,
     CutTable,
+    KnotsBlock,
     Para,
     Picture,
     Section,
@@ -89,6 +91,8 @@ class Setter(StepSetter):
             return [self.cuts(block)]
         if isinstance(block, BoardBlock):
             return [self.gap(4), self.board()]
+        if isinstance(block, KnotsBlock):
+            return [self.knots(block)]
         if isinstance(block, ChartBlock):
             return [self.text(block.words), self.gap(4), self.chart(block.rows)]
         return self.all_steps(block)
@@ -148,11 +152,48 @@ class Setter(StepSetter):
             ],
         )
 
+    def knots(self, block: KnotsBlock) -> Any:
+        """Return the two pictures of every knot, its name below; two knots a line in a column."""
+        tie, core = self._two_colours()
+        per = min(len(block.codes), 4 if self.width > 400 else 2)
+        lines = -(-len(block.codes) // per)
+        gap = 8.0
+        wide = min(self.width / per, (215 if self.ws.teaching else 150) * self.size)
+        scale = (wide - gap) / (2 * WIDTH + 8)
+        high = HEIGHT * scale + 30 * self.size
+
+        def draw(canvas: Any) -> None:
+            for n, (code, name) in enumerate(zip(block.codes, block.names, strict=True)):
+                line, place = divmod(n, per)
+                x, y = place * wide, (lines - 1 - line) * high + 26 * self.size
+                for step in (0, 1):
+                    left = x + step * (WIDTH + 8) * scale
+                    canvas.saveState()
+                    canvas.translate(left, y)
+                    draw_knot(canvas, code, step, tie, core, scale)
+                    canvas.restoreState()
+                    canvas.setFillColor(SOFT)
+                    canvas.setFont(FONT, (8.2 if self.ws.teaching else 6.8) * self.size)
+                    middle = left + WIDTH * scale / 2
+                    canvas.drawCentredString(middle, y - 10 * self.size, ", ".join(MOVES[step]))
+                canvas.setFillColorRGB(*board.INK)
+                canvas.setFont(BOLD, (10 if self.ws.teaching else 8.6) * self.size)
+                canvas.drawCentredString(x + (WIDTH + 4) * scale, y - 21 * self.size, name)
+
+        return Drawn(self.width, lines * high, draw)
+
+    def _two_colours(self) -> tuple[str, str]:
+        """Return a colour for the tying strand and one for the core, the band's own if it can."""
+        colours = list(dict.fromkeys(self.ws.pattern.colours[n] for n in self.ws.pattern.palette))
+        if len(colours) > 1:
+            return colours[0], colours[1]
+        return colours[0], "#e9dcc3" if sum(board.rgb(colours[0])) < 2.0 else "#8a7a62"
+
     def board(self) -> Any:
         """Return the board from above."""
         ws = self.ws
         colours = [ws.pattern.colours[name] for name in ws.start]
-        scale = 0.85 * self.size
+        scale = (1.12 if ws.teaching else 0.85) * self.size
 
         def draw(canvas: Any) -> None:
             canvas.scale(scale, scale)
@@ -184,10 +225,31 @@ class Setter(StepSetter):
             out += [self.gap(6), self.tally(part.times)]
         return out
 
+    def lesson_pictures(self) -> list[Any]:
+        """Return the first page of the teaching sheet: what to cut, the band, board and knots."""
+        out = self.head()
+        for section in sections(self.ws, str):
+            blocks = section.blocks
+            if section.title == "Cut":
+                out += [*self.heading("1. Cut"), *self.block(blocks[0])]
+                out += [one for block in blocks[1:] for one in self.block(block)]
+            elif section.title == "The band":
+                out += [self.gap(8), self.picture()]
+            elif section.title == "Set up":
+                out += self.heading("2. Set up")
+                out += [one for block in blocks for one in self.block(block)]
+            elif section.title == "The knots":
+                out += [*self.heading("3. Learn the knots"), self.gap(3), *self.block(blocks[0])]
+                out += [self.gap(2), *self.block(blocks[1])]
+            elif section.title == CARE:
+                out += self.cautions(section)
+        return out
+
     def lesson(self) -> list[Any]:
         """Return what stands in the columns of the teaching sheet; not more steps than `most`."""
         out: list[Any] = []
         room = self.most
+        on_first = ("The band", "Cut", "Set up", "The knots", CARE)
         for section in sections(self.ws, str):
             block = section.blocks[-1]
             if isinstance(block, StepsBlock):
@@ -195,13 +257,15 @@ class Setter(StepSetter):
                 if told:
                     name = self.text(section.title, 10.5, bold=True)
                     out += [self.gap(6), self.steps(block.part, told, name, 9.0)]
+                    if block.part.times > 1:
+                        out += [self.gap(4), self.tally(block.part.times)]
                 if room is not None:
                     rest = block.part.told[len(told) :]
                     if rest and room >= 0:
                         out += [self.gap(3), self.text(_left_out(rest[0]), bold=True)]
                         room = -1
                     room -= len(told)
-            elif section.title not in ("The band", CARE):
+            elif section.title not in on_first:
                 out += self.section(section)
                 if section.title == ORDER:
                     out.append(self.key())
@@ -212,7 +276,8 @@ class Setter(StepSetter):
         ws = self.ws
         strands = ws.pattern.strands
         left = 18.0
-        step = min(13.0, (self.width - left) / strands, 560 / (rows * board.ROW_STEP))
+        high = 300 if ws.teaching else 560
+        step = min(13.0, (self.width - left) / strands, high / (rows * board.ROW_STEP))
 
         def draw(canvas: Any) -> None:
             canvas.translate(left, 0)

@@ -105,7 +105,7 @@ class StepSetter:
     @property
     def number(self) -> float:
         """The width of the column of step numbers, in points."""
-        return 17 * self.size
+        return (27 if self.ws.teaching else 17) * self.size
 
     def strip(self, names: Sequence[str], cell: float, marked: int | None = None) -> Any:
         """Return the colours in the notches; `marked` is the notch with the triangle."""
@@ -155,7 +155,8 @@ class StepSetter:
             if isinstance(step, Again):
                 mark, words = None, f"<b>{escape(again_words(step))}</b>"
             else:
-                mark = self.text(str(step.number), 8.2, textColor=SOFT, alignment=TA_CENTER)
+                number = f"{BOX} {step.number}" if ws.teaching else str(step.number)
+                mark = self.text(number, 8.2, textColor=SOFT, alignment=TA_CENTER)
                 words = escape(settable(step_words(step, part, ws.names, str)))
                 start = f"notch {step.notch}"
                 words = f"<b>{start}</b>{words.removeprefix(start)}"

@@ -16,10 +16,12 @@ from motifsearch.base.units import fine_text
 from motifsearch.describe.remarks import strengths
 from motifsearch.describe.words import look, symmetry_words
 from motifsearch.pattern.effort import effort
+from motifsearch.pattern.knots import KNOT_WORDS
 from motifsearch.worksheet.blocks import (
     Block,
     Bullets,
     ChartBlock,
+    KnotsBlock,
     Para,
     Picture,
     Say,
@@ -71,18 +73,17 @@ def facts(ws: Worksheet) -> str:
 
 def sections(ws: Worksheet, say: Say) -> list[Section]:
     """Return the sections of the sheet, in reading order."""
-    out = [_picture(ws, say), Section(CARE, (Bullets(CAUTIONS),)), cutting(ws, say)]
-    if ws.entry.plan is not None and ws.own_cuts and not ws.teaching:
+    care = Section(CARE, (Bullets(CAUTIONS),))
+    if ws.teaching:
+        return [
+            *(cutting(ws, say), _picture(ws, say), set_up(ws, say), _knots(ws), care),
+            *(_chart(ws), _order(ws), *_steps(ws), _moving(ws), _finish(ws)),
+        ]
+    out = [_picture(ws, say), cutting(ws, say), care]
+    if ws.entry.plan is not None and ws.own_cuts:
         out.append(plan(ws, say))
-    if not ws.teaching:
-        out.append(need(ws))
-    out += [set_up(ws, say), _knots(ws), _order(ws), *_steps(ws), _moving(ws)]
-    if not ws.teaching:
-        out.append(_too_short(ws))
-    out.append(_finish(ws))
-    if not ws.teaching:
-        out.append(_chart(ws))
-    return out
+    out += [need(ws), set_up(ws, say), _knots(ws), _order(ws), *_steps(ws), _moving(ws)]
+    return [*out, _too_short(ws), _finish(ws), _chart(ws)]
 
 
 def _picture(ws: Worksheet, say: Say) -> Section:
@@ -124,13 +125,16 @@ def _as_seen(ws: Worksheet) -> tuple[Pattern, dict[str, Any]]:
 
 
 def _knots(ws: Worksheet) -> Section:
-    used = {ws.setting.code(code) for row in ws.pattern.knots for code in row}
+    used = sorted({ws.setting.code(code) for row in ws.pattern.knots for code in row})
+    pictures = KnotsBlock(tuple(used), tuple(KNOT_WORDS[code] for code in used))
     text = (
         "A knot is two half hitches of the strand in your hand around its neighbour, which is "
         "held straight: over it, under it, up through the gap and pulled snug, then once more."
     )
+    if ws.teaching:
+        text = "Do it twice: over your neighbour, through the gap, pull."
     return Section(
-        "The knots", (Para(text), Bullets(tuple(KNOT_HELP[code] for code in sorted(used))))
+        "The knots", (pictures, Para(text), Bullets(tuple(KNOT_HELP[code] for code in used)))
     )
 
 
@@ -168,6 +172,12 @@ def _order(ws: Worksheet) -> Section:
         texts.append(text + ".")
     else:
         texts.append(f"Work {span(ws.parts[0])} once, in order.")
+    if ws.teaching:
+        texts[0] = "Do one step after the other, and tick it when it is done."
+        if ws.plan.times:
+            texts.append("When all steps of a round are done, tick the round and begin it again.")
+        texts.append(f"Then stop: row {ws.rows} is complete, and the lower edge is straight.")
+        return Section(ORDER, tuple(Para(text) for text in texts))
     texts.append(
         f"Then stop: row {ws.rows} is complete and the lower edge straight; before that it may be "
         "slanted. A step is one strand, carried on until it is laid down. The colours in the "
@@ -242,6 +252,9 @@ def _chart(ws: Worksheet) -> Section:
         what += f" of the {wanted} of one round" if ws.plan.times else f" of {wanted}"
     elif ws.plan.times:
         what += ", as many as one round makes"
+    if ws.teaching:
+        words = "The strands, from the top down. The numbers above are the notches."
+        return Section("Thread chart", (ChartBlock(rows, words),))
     words = (
         f"{what}, from the top down: the strands as they pass over one another, and on every "
         "knot its two wraps. Above are the notches, at the left the rows."

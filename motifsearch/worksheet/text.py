@@ -15,6 +15,7 @@ from motifsearch.worksheet.blocks import (
     Bullets,
     ChartBlock,
     CutTable,
+    KnotsBlock,
     Para,
     Picture,
     Say,
@@ -170,7 +171,7 @@ def _markdown_block(ws: Worksheet, block: Block) -> list[str]:
         return [block.text]
     if isinstance(block, Picture):
         return [block.words]
-    if isinstance(block, ChartBlock):
+    if isinstance(block, ChartBlock | KnotsBlock):
         return []
     if isinstance(block, Bullets):
         marks = [f"{n}." if block.ordered else "-" for n in range(1, len(block.items) + 1)]

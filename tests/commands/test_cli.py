@@ -45,7 +45,7 @@ periods = [4, 6]
 [gallery]
 size = 3
 """
-FILES = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.pdf")
+FILES = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.pdf", "board.html")
 
 
 def run(*args: object, code: int = 0):

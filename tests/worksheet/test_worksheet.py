@@ -30,6 +30,8 @@ from motifsearch.thread.texts import cut_list_text
 from motifsearch.worksheet.blocks import duration, length
 from motifsearch.worksheet.content import make_worksheet
 from motifsearch.worksheet.forms import to_markdown, to_pdf, to_text
+from motifsearch.worksheet.pdf_type import BOX
+from motifsearch.worksheet.sections import CARE
 from motifsearch.worksheet.steps import mirror_image
 
 INK = {"sand": "#d8c49a", "teal": "#1f7a78", "rust": "#b4532a", "night": "#20263a"}
@@ -184,6 +186,17 @@ The band
 --------
 A band in sand and teal. Stripes that run along the band.
 
+Cut
+---
+  A, sand: cut 63 cm; for notch 3 and 4; fold 34 cm from the end for notch 3; knots 14 +
+     10 cm; margin 1.3 + 0.9 cm; ends 18 + 18 cm.
+  B, teal: cut 58 cm; for notch 5 and 6; fold in half; knots 10 + 9.5 cm; margin 0.9 +
+     0.8 cm; ends 18 + 18 cm.
+Cut is the whole thread: knots, margin and ends of its strands together, rounded up to a
+whole centimetre. Knots is what each strand uses in the band, margin what is added
+because no two hands pull alike, ends what is left over at the top and at the bottom for
+loop, braid and knot.
+
 Take care
 ---------
 - Not for children under three: cords and small ends can be swallowed or get round the
@@ -195,17 +208,6 @@ Take care
   before you wash.
 - If you sell bands or give them to children, the product-safety rules of your country
   hold. This sheet does not replace them.
-
-Cut
----
-  A, sand: cut 63 cm; for notch 3 and 4; fold 34 cm from the end for notch 3; knots 14 +
-     10 cm; margin 1.3 + 0.9 cm; ends 18 + 18 cm.
-  B, teal: cut 58 cm; for notch 5 and 6; fold in half; knots 10 + 9.5 cm; margin 0.9 +
-     0.8 cm; ends 18 + 18 cm.
-Cut is the whole thread: knots, margin and ends of its strands together, rounded up to a
-whole centimetre. Knots is what each strand uses in the band, margin what is added
-because no two hands pull alike, ends what is left over at the top and at the bottom for
-loop, braid and knot.
 
 What you need
 -------------
@@ -422,12 +424,20 @@ def test_the_pdf_has_the_paper_and_the_same_bytes_twice(paper, size):
         )
 
 
-def test_the_teaching_sheet_is_one_page_and_says_what_it_leaves_out():
-    whole = to_pdf(make_worksheet(entry(arrows()), length_mm=150, teaching=True), "Letter")
-    assert len(pypdf.PdfReader(io.BytesIO(whole)).pages) == 1
+def test_the_teaching_sheet_is_one_leaf_and_says_what_it_leaves_out():
+    ws = make_worksheet(entry(arrows()), length_mm=150, teaching=True)
+    whole = to_pdf(ws, "Letter")
+    front, back = (page.extract_text() for page in pypdf.PdfReader(io.BytesIO(whole)).pages)
+    places = [front.index(word) for word in ("1. Cut", "2. Set up", "3. Learn the knots", CARE)]
+    assert places == sorted(places)
+    assert "over, through, pull" in front
+    assert "Thread chart" in back
+    boxes = sum(not step.again for part in ws.parts for step in part.steps)
+    assert boxes > 8
+    assert back.count(BOX) == boxes  # one to tick for every step
     wide = make_worksheet(entry(random_pattern(14, 12, 1), 180), length_mm=180, teaching=True)
     data = to_pdf(wide)
-    assert len(pypdf.PdfReader(io.BytesIO(data)).pages) == 1
+    assert len(pypdf.PdfReader(io.BytesIO(data)).pages) == 2
     last = re.search(r"the full sheet goes on with step (\d+)", pdf_text(data))
     assert last is not None
     assert int(last[1]) > 1

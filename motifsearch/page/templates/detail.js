@@ -99,6 +99,7 @@ function buildDetail(box, d, ui) {
   refs.plan = el("div");
   refs.numbers = el("div");
   var links = d.folder ? el("p", { "class": "links" },
+    el("a", { href: d.folder + "/board.html" }, "At the board, step by step"),
     el("a", { href: d.folder + "/worksheet.pdf" }, "Worksheet to print (PDF)"),
     el("a", { href: d.folder + "/pattern.toml" }, "Pattern file (TOML)")) : null;
 
