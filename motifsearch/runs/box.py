@@ -103,7 +103,8 @@ def add_thread(room: Workroom, values: Mapping[str, Any], version: str | None) -
         ChangedError: The file was changed meanwhile.
         MotifError: It cannot be written.
     """
-    keys = {"pieces_m": [], **thread_keys(values)}
+    keys = thread_keys(values)
+    keys["pieces_m"] = keys.pop("pieces_m", None) or []
     return _edit(room, version, f"{keys.get('name', 'a thread')} put into the box",
                  lambda raw: with_thread(raw or b"", None, keys))  # fmt: skip
 

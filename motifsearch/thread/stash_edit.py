@@ -120,14 +120,16 @@ def with_thread(raw: bytes, name: str | None, keys: Mapping[str, Any]) -> bytes:
         diameter_mm = 0.6
     """
 
+    if name is None:
+        fresh = {k: [_short(v) for v in value] if k == "pieces_m" else _short(value)
+                 for k, value in keys.items() if value is not None}  # fmt: skip
+        table = f"[[threads]]\n{tomlkit.dumps(fresh)}"
+        head = raw.rstrip(b"\r\n \t")
+        end = b"\r\n" if b"\r\n" in raw else b"\n"
+        return (head + 2 * end if head else b"") + table.encode().replace(b"\n", end)
+
     def edit(document: Any) -> None:
-        if name is None:
-            if "threads" not in document:
-                document["threads"] = tomlkit.aot()
-            thread: Any = tomlkit.table()
-            document["threads"].append(thread)
-        else:
-            thread = next(t for t in document["threads"] if t["name"] == name)
+        thread = next(t for t in document["threads"] if t["name"] == name)
         for key, value in keys.items():
             if value is None:
                 thread.pop(key, None)
