@@ -235,11 +235,18 @@ def _designs(entries: Sequence[Shown], wish_words: Mapping[str, str]) -> list[di
         taken[key] = taken.get(key, 0) + 1
         # The name of a design in the address: the same after the gallery is ranked anew.
         name = key if taken[key] == 1 else f"{key}-{taken[key]}"
-        designs.append(_design(entry, name, wish_words))
+        designs.append(design_data(entry, name, wish_words))
     return designs
 
 
-def _design(entry: Shown, key: str, wish_words: Mapping[str, str]) -> dict[str, Any]:
+def design_data(entry: Shown, key: str, wish_words: Mapping[str, str]) -> dict[str, Any]:
+    """Return one design as data: what every page draws and says of it.
+
+    Args:
+        entry: The design.
+        key: What its address calls it.
+        wish_words: Wishes in plain words.
+    """
     pattern, scores = entry.pattern, entry.scores
     model, known = entry.model, entry.diameters_mm
     diameters = np.array([known[n] for n in pattern.colour_order])
