@@ -15,6 +15,7 @@ from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.options import tell
 from motifsearch.commands.run import chart, example, gallery, search
+from motifsearch.commands.workshop import workshop
 
 
 class MotifGroup(click.Group):
@@ -112,6 +113,7 @@ for _command in (
     kits,
     stash,
     calibrate,
+    workshop,
 ):
     main.add_command(_command)
 

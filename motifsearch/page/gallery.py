@@ -129,7 +129,7 @@ def gallery_html(
         "skeinMm": DEFAULT_SKEIN_M * 1000,
         "contrastSays": _contrast_says(),
         "constructions": CONSTRUCTIONS,
-        "sights": _sights(),
+        "sights": sights(),
         "mergeBelow": vision.MERGE_BELOW,
         "sorts": [dict(zip(("key", "words", "better", "as"), s, strict=True)) for s in SORTS],
         "frieze": {f.symbol: {"short": f.short, "long": f.sentence} for f in words.FRIEZE.values()},
@@ -366,7 +366,7 @@ def _plan(plan: CuttingPlan) -> dict[str, Any]:
     }
 
 
-def _sights() -> dict[str, dict[str, Any]]:
+def sights() -> dict[str, dict[str, Any]]:
     """Return the ways of seeing: in words, and the matrix on linear sRGB, row by row."""
     sights: dict[str, dict[str, Any]] = {"usual": {"words": "by most eyes", "matrix": None}}
     for kind in vision.KINDS:

@@ -172,3 +172,17 @@ def _edit(room: Workroom, version: str | None, words: str, edit: Any) -> str:
         return after
 
     return room.change(path, version, checked, words)
+
+
+def demo_box(room: Workroom) -> str:
+    """Put the demo's threads into an empty workroom, to try things out; return the version.
+
+    Raises:
+        InputError: There is a stash already.
+    """
+    from motifsearch.runs.example import demo_folder
+
+    if room.stash.exists():
+        raise InputError("there is a box of threads here already", source=room.stash.name)
+    data = (demo_folder() / "stash-workshop.toml").read_bytes()
+    return room.change(room.stash, "", lambda raw: data, "a box of threads to try things with")

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -22,6 +22,10 @@ from motifsearch.pattern.canonical_form import canonical_key, shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.pattern.walk import colour_return, walk
+from motifsearch.runs.box import read_box
+from motifsearch.runs.hanging import design_data, key_of
+from motifsearch.runs.trying import tried
+from motifsearch.runs.workroom import Workroom
 from motifsearch.target.blocks import LocalSearch
 from motifsearch.target.grids import Walk, pattern_of, wrong_of
 from motifsearch.target.motif import Target
@@ -132,6 +136,45 @@ def paint(
             "strand goes on from where it is; no way was found to bring that colour there."
         )
     return Painted(tuple(near), rows, why)
+
+
+def answer(room: Workroom, ask: Mapping[str, Any], cells: Any) -> dict[str, Any]:
+    """Return the nearest designs to what was painted on a design, as a page shows them.
+
+    Args:
+        room: The workroom; threads of its box may be painted with.
+        ask: The design (`motifsearch.runs.trying.tried`).
+        cells: A list of ``[row, slot, name]``, row and slot from 0.
+
+    Raises:
+        InputError: As `paint`, and where the cells are no such list.
+    """
+    if not isinstance(cells, list) or len(cells) > 2000:
+        raise InputError("expected a list of cells", source="cells")
+    wanted: dict[tuple[int, int], str] = {}
+    for cell in cells:
+        good = isinstance(cell, list) and len(cell) == 3 and isinstance(cell[2], str)
+        if not good or not all(isinstance(n, int) and 0 <= n < 10_000 for n in cell[:2]):
+            raise InputError("expected [row, slot, name]", cell, source="cells")
+        wanted[cell[0], cell[1]] = cell[2]
+    one = tried(room, ask)
+    stash = read_box(room).stash
+    inks = {t.name: t.colour for t in stash.threads} if stash is not None else {}
+    made = paint(one.candidate.pattern, wanted, inks=inks, folded=one.candidate.settings.folded)
+    return {
+        "near": [
+            {
+                "design": design_data(n.pattern),
+                "key": key_of(n.pattern),
+                "missed": [list(cell) for cell in n.missed],
+                "moved": n.moved,
+                "cells": n.cells,
+            }
+            for n in made.near
+        ],
+        "rows": made.rows,
+        "why": made.why,
+    }
 
 
 def _wanted(
