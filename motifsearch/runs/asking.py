@@ -17,7 +17,8 @@ from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import Table, read_toml
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.inputs import changed_brief
-from motifsearch.runs.workroom import Workroom, read_bytes, version_of
+from motifsearch.runs.versions import read_bytes, version_of
+from motifsearch.runs.workroom import Workroom
 from motifsearch.search import records
 from motifsearch.search.brief import Brief, parse_brief
 

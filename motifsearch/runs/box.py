@@ -15,7 +15,8 @@ from typing import Any, Final
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import Table
 from motifsearch.base.units import piece_text
-from motifsearch.runs.workroom import Workroom, read_bytes, version_of
+from motifsearch.runs.versions import read_bytes, version_of
+from motifsearch.runs.workroom import Workroom
 from motifsearch.thread.stash import THREAD_KEYS, Stash, parse_stash, read_stash
 from motifsearch.thread.stash_edit import with_thread, without_thread
 from motifsearch.thread.threads import DEFAULT_SKEIN_M

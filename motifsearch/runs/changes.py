@@ -8,7 +8,6 @@ since is left alone, and that is said.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +18,7 @@ from filelock import FileLock
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import write_atomic
 from motifsearch.runs.store import STATE
+from motifsearch.runs.versions import locked, put, read_bytes, version_of
 
 #: Changes that are remembered.
 MOST: Final = 100
@@ -98,8 +98,6 @@ def step(room: Path, back: bool) -> str:
     Raises:
         InputError: There is none, or the file was changed since by another hand.
     """
-    from motifsearch.runs.workroom import locked, put, read_bytes
-
     with _lock(room):
         at, found = _read(room)
         if not (at if back else at < len(found)):
@@ -111,7 +109,7 @@ def step(room: Path, back: bool) -> str:
         stands, wanted = ("after", "before") if back else ("before", "after")
         with locked(path):
             now = read_bytes(path)
-            if _digest(now) != _digest(_bytes(one[stands])):
+            if version_of(now) != version_of(_bytes(one[stands])):
                 raise InputError(
                     f"{one['file']} was changed since by another hand; it is left as it is"
                 )
@@ -122,7 +120,3 @@ def step(room: Path, back: bool) -> str:
 
 def _bytes(text: str | None) -> bytes | None:
     return None if text is None else text.encode("utf-8", "surrogateescape")
-
-
-def _digest(data: bytes | None) -> str:
-    return "" if data is None else hashlib.sha256(data).hexdigest()

@@ -18,7 +18,8 @@ from motifsearch.runs.box import read_box
 from motifsearch.runs.candidate import Candidate, with_unknown
 from motifsearch.runs.sheets import SHEETS, worksheet
 from motifsearch.runs.trying import tried
-from motifsearch.runs.workroom import Workroom, read_bytes, version_of
+from motifsearch.runs.versions import read_bytes, version_of
+from motifsearch.runs.workroom import Workroom
 from motifsearch.thread.kits import kit_count, shopping_list
 from motifsearch.thread.ledger import ChangedError
 from motifsearch.thread.plan import plan_cuts

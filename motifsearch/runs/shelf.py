@@ -32,7 +32,8 @@ from motifsearch.base.tomlfile import Table, read_toml
 from motifsearch.pattern.files import format_pattern, read_pattern
 from motifsearch.runs.hanging import design_data, key_of
 from motifsearch.runs.trying import opened_design
-from motifsearch.runs.workroom import Workroom, put, read_bytes, version_of
+from motifsearch.runs.versions import put, read_bytes, version_of
+from motifsearch.runs.workroom import Workroom
 
 NAME: Final = "shelf.toml"
 FOLDER: Final = "shelf"

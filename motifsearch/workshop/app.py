@@ -21,7 +21,8 @@ from motifsearch.base.errors import InfeasibleError, InputError, MotifError
 from motifsearch.page import workshop_page
 from motifsearch.runs import asking, box, changes, making, painting, shelf, trying, wall
 from motifsearch.runs.live import Engines
-from motifsearch.runs.workroom import ChangedError, Workroom
+from motifsearch.runs.workroom import Workroom
+from motifsearch.thread.ledger import ChangedError
 
 #: How often a live search is looked at, and after how many looks without news a sign of life comes.
 LOOK_S: Final = 0.1
@@ -110,6 +111,7 @@ class Workshop:
             "shelf": lambda a: shelf.shelf_data(room),
             "booked": lambda a: making.booked(room),
             "cautions": lambda a: list(making.CAUTIONS),
+            "sheet": lambda a: self._sheet(_parsed(_text(a, "q"))),
         }
 
     def _stop(self, name: str) -> None:
@@ -118,7 +120,7 @@ class Workshop:
             raise InputError("no search is under way here", name)
         search.stop()
 
-    def sheet(self, ask: Mapping[str, Any]) -> Response:
+    def _sheet(self, ask: Mapping[str, Any]) -> Response:
         """Return a worksheet, or those of several designs as one file."""
         form = _text(ask, "form")
         how = {k: bool(ask.get(k)) for k in ("left_handed", "teaching")}
@@ -169,7 +171,6 @@ def application(room: Workroom, engines: Engines) -> Starlette:
         routes.append(Route(f"/do/{name}", _post(answer), methods=["POST"]))
     for name, answer in shop.gets().items():
         routes.append(Route(f"/get/{name}", _get(answer)))
-    routes.append(Route("/do/sheet", _post(shop.sheet), methods=["POST"]))
     routes.append(Route("/files/{name:path}", _file))
     routes.append(Route("/{rest:path}", _index))
     return Starlette(routes=routes)
@@ -229,6 +230,17 @@ def _answered(result: Any) -> Response:
     if isinstance(result, Response):
         return result
     return JSONResponse({} if result is None else result)
+
+
+def _parsed(text: str) -> Mapping[str, Any]:
+    """Return the JSON object that an address holds."""
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError("expected JSON", source="q") from None
+    if not isinstance(data, dict):
+        raise InputError("expected a JSON object", source="q")
+    return data
 
 
 def _version(version: str) -> dict[str, str]:
