@@ -273,7 +273,7 @@ function cutsOf(d) {
   return el("section", { class: "panel" }, el("h2", {}, t("band.cuts")), el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("band.cuts") }, el("table", {}, el("thead", {}, el("tr", {}, ["label", "thread", "length", "strands"].map((k) => el("th", { scope: "col" }, t(`cut.${k}`))))),
     el("tbody", {}, d.cuts.map((c) => el("tr", {}, el("th", { scope: "row" }, c.label), el("td", {}, dot(d.hexes[d.names.indexOf(c.colour)]), " ", bdi(c.colour)), el("td", {}, lengthText(Math.ceil(c.length / 10) * 10, d.show)), el("td", {}, c.strands.map((s) => s + 1).join(", "))))))),
   d.plan ? el("details", {}, el("summary", {}, t("band.plan")), el("ul", { class: "plan" }, d.plan.pieces.map((p) => el("li", {}, t("plan.line", { name: p.thread, piece: (p.length / 1000).toFixed(2), cuts: p.cuts.map(([label]) => label).join(" + "), left: (p.left / 1000).toFixed(2) }))),
-    d.plan.missing.map(([name, label, mm]) => el("li", { class: "warn" }, t("plan.missing", { name, label, length: (mm / 1000).toFixed(2) }))))) : null));
+    d.plan.missing.map(([name, label, mm]) => el("li", { class: "warn" }, t("plan.missing", { name, label, length: (mm / 1000).toFixed(2) }))))) : null);
 }
 
 function chartOf(d) {
