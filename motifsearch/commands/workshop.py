@@ -11,7 +11,9 @@ from motifsearch.commands.options import PATH
 
 @click.command()
 @click.argument("folder", type=PATH, default=Path("workshop"), required=False)
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Any free one when left out.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Any free one when left out."
+)
 @click.option("--no-browser", is_flag=True, help="Do not open the browser.")
 def workshop(folder: Path, port: int, no_browser: bool) -> None:
     """Open the workshop of FOLDER (workshop/ when left out): a page for the whole job.

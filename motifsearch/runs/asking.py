@@ -156,9 +156,7 @@ def read_values(room: Workroom, name: str) -> tuple[dict[str, Any], str]:
     return values, version_of(raw)
 
 
-def write_values(
-    room: Workroom, name: str, values: Mapping[str, Any], version: str | None
-) -> str:
+def write_values(room: Workroom, name: str, values: Mapping[str, Any], version: str | None) -> str:
     """Write a brief, or change one so that its comments stay; return its version.
 
     Args:

@@ -110,9 +110,7 @@ def add_thread(room: Workroom, values: Mapping[str, Any], version: str | None) -
                  lambda raw: with_thread(raw or b"", None, keys))  # fmt: skip
 
 
-def change_thread(
-    room: Workroom, name: str, values: Mapping[str, Any], version: str | None
-) -> str:
+def change_thread(room: Workroom, name: str, values: Mapping[str, Any], version: str | None) -> str:
     """Change a thread of the box; see `add_thread`."""
     keys = thread_keys(values)
     return _edit(room, version, f"{name} changed", lambda raw: with_thread(raw or b"", name, keys))
@@ -135,9 +133,7 @@ def add_skein(room: Workroom, name: str, version: str | None) -> str:
                                                               {"pieces_m": pieces}))  # fmt: skip
 
 
-def cut_off(
-    room: Workroom, name: str, piece_m: float, length_m: float, version: str | None
-) -> str:
+def cut_off(room: Workroom, name: str, piece_m: float, length_m: float, version: str | None) -> str:
     """Cut a length off a piece by hand: the piece is shorter by it; see `add_thread`.
 
     Raises:

@@ -59,7 +59,7 @@ class Band:
 
 @lru_cache(maxsize=4096)
 def _key(knots: tuple[tuple[int, ...], ...], order: tuple[str, ...]) -> str:
-    colours = {name: "#000000" for name in order}
+    colours = dict.fromkeys(order, "#000000")
     return f"{canonical_key(Pattern('', knots, order, colours))[:12]}{_names(order)}"
 
 

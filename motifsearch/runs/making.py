@@ -79,9 +79,7 @@ def _bands(room: Workroom, asks: Sequence[Mapping[str, Any]]) -> list[Candidate]
     return [tried(room, ask).candidate for ask in asks]
 
 
-def together(
-    room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1
-) -> dict[str, Any]:
+def together(room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1) -> dict[str, Any]:
     """Return what several bands take together: kits, what to buy, what to pack, labels.
 
     Args:
@@ -158,9 +156,7 @@ def _packed(one: Candidate) -> dict[str, Any]:
     }
 
 
-def book(
-    room: Workroom, ask: Mapping[str, Any], bands: int, version: str | None
-) -> dict[str, Any]:
+def book(room: Workroom, ask: Mapping[str, Any], bands: int, version: str | None) -> dict[str, Any]:
     """Cut for a design as it is now, and book it in the box.
 
     Args:

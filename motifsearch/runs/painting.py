@@ -18,7 +18,7 @@ import numpy as np
 from motifsearch.base.arrays import I8, I64, Bool
 from motifsearch.base.errors import InputError
 from motifsearch.base.work import OutOfWorkError, Work
-from motifsearch.pattern.canonical_form import canonical_key, shortest_period
+from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.pattern.walk import colour_return, walk
@@ -27,7 +27,7 @@ from motifsearch.runs.hanging import design_data, key_of
 from motifsearch.runs.trying import tried
 from motifsearch.runs.workroom import Workroom
 from motifsearch.target.blocks import LocalSearch
-from motifsearch.target.grids import Walk, pattern_of, wrong_of
+from motifsearch.target.grids import Walk, pattern_of, returning_knots, wrong_of
 from motifsearch.target.motif import Target
 
 #: What a painted cell counts, when one as it was counts 1.
@@ -115,12 +115,12 @@ def paint(
     pool = _searched(target, weights, start, even, seed, work)
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed)))
     near: list[Near] = []
-    seen = {canonical_key(pattern)}
+    seen = {str(_face(pattern, rows))}
     for walked in pool:
         made = pattern_of(walked, target, pattern.title, rng)
         made = replace(made, knots=shortest_period(made.knots))
         made = _faithful(pattern, made)
-        key = canonical_key(made)
+        key = str(_face(made, rows))
         if key in seen:
             continue
         seen.add(key)
@@ -225,8 +225,9 @@ def _searched(
     def keep() -> int:
         wrong = wrong_of(local.walk, target.cells)
         cost = int((weights * wrong).sum())
-        moved = int((local.walk != start).sum())
-        found.setdefault(local.walk.tobytes(), (cost, moved, local.walk.copy()))
+        # Among equals: few knots that return, then what is nearest to the design as it is.
+        turns = returning_knots(local.walk) * local.walk.size + int((local.walk != start).sum())
+        found.setdefault(local.walk.tobytes(), (cost, turns, local.walk.copy()))
         return cost
 
     try:
@@ -241,7 +242,7 @@ def _searched(
     except OutOfWorkError:
         pass
     ranked = sorted(found.values(), key=lambda item: (item[0], item[1], item[2].tobytes()))
-    return [walked for _, _, walked in ranked[:200]]
+    return [walked for _, _, walked in ranked[:400]]
 
 
 def _faithful(old: Pattern, new: Pattern) -> Pattern:
@@ -266,7 +267,7 @@ def _faithful(old: Pattern, new: Pattern) -> Pattern:
         knots.append(tuple(codes))
     kept = replace(new, knots=tuple(knots))
     # Other strands may have met since; then the face decides.
-    if _face(kept, 2 * rows) == _face(new, 2 * rows):
+    if _face(kept, 2 * MOST_ROWS) == _face(new, 2 * MOST_ROWS):
         return kept
     return new
 

@@ -119,7 +119,6 @@ def with_thread(raw: bytes, name: str | None, keys: Mapping[str, Any]) -> bytes:
         pieces_m = [8]
         diameter_mm = 0.6
     """
-
     if name is None:
         fresh = {k: [_short(v) for v in value] if k == "pieces_m" else _short(value)
                  for k, value in keys.items() if value is not None}  # fmt: skip

@@ -57,9 +57,7 @@ class Workshop:
             "thread/change": lambda a: _version(
                 box.change_thread(room, _text(a, "name"), _map(a, "values"), _ver(a))
             ),
-            "thread/remove": lambda a: _version(
-                box.remove_thread(room, _text(a, "name"), _ver(a))
-            ),
+            "thread/remove": lambda a: _version(box.remove_thread(room, _text(a, "name"), _ver(a))),
             "thread/skein": lambda a: _version(box.add_skein(room, _text(a, "name"), _ver(a))),
             "thread/cut": lambda a: _version(
                 box.cut_off(

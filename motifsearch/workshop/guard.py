@@ -143,7 +143,11 @@ class Guard:
         )
         cookie = f"{self.cookie}={self.secret}; Path=/; HttpOnly; SameSite=Strict"
         await _plain(
-            send, 200, body.encode(), b"text/html; charset=utf-8", ((b"set-cookie", cookie.encode()),)
+            send,
+            200,
+            body.encode(),
+            b"text/html; charset=utf-8",
+            ((b"set-cookie", cookie.encode()),),
         )
 
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:

@@ -2,7 +2,7 @@
 // engine. What was changed stands in the address, so every state can be bookmarked, and a step back in
 // the browser is a step back here.
 
-import { bdi, button, dot, el, field, lengthText, post, say, t, timeText } from "/files/dom.js";
+import { bdi, button, dot, el, field, lengthText, post, put, say, t, timeText } from "/files/dom.js";
 import { go, link, now, told } from "/files/app.js";
 import { hanging, paintBand } from "/files/cards.js";
 import { marks, short } from "/files/bands.js";
@@ -99,11 +99,11 @@ export async function view(at) {
     let found;
     try { found = await post("paint", { ask, cells: painted.map(([r, k, c]) => [Number(r), Number(k), inksOf(d)[Number(c)].name]) }); }
     catch (bad) { near.replaceChildren(el("p", { class: "warn" }, bad.message)); return; }
-    near.replaceChildren(
+    put(near,
       found.near.length ? el("p", {}, found.near[0].missed.length ? t("paint.nearly", { n: found.near[0].missed.length }) : t("paint.all")) : el("p", { class: "warn" }, t("paint.none")),
       found.why ? el("p", { class: "soft" }, t("paint.why")) : null,
       el("ul", { class: "choices" }, found.near.map((one, n) => el("li", {}, button([hanging({ ...one.design, alt: "" }, { wide: 84, tall: 190 }),
-        el("span", {}, one.missed.length ? t("paint.missed", { n: one.missed.length }) : t("paint.hit")), el("span", { class: "soft" }, t("paint.moved", { n: one.moved }))],
+        el("span", {}, one.missed.length ? t("paint.missed", { n: one.missed.length }) : t("paint.hit")), el("span", { class: "soft" }, one.moved ? t("paint.moved", { n: one.moved }) : t("paint.moved.none"))],
       () => withDesign({ ...one.design, title: d.title }, t("edit.take")), { class: "choice", "data-near": n })))));
     cloth.miss(found.near.length ? found.near[0].missed : []);
     near.dataset.done = "1";

@@ -59,6 +59,12 @@ function add(node, children) {
   }
 }
 
+/** Puts children in the place of what an element holds. @param {Element} node @param {...any} children */
+export function put(node, ...children) {
+  node.replaceChildren();
+  add(node, children);
+}
+
 /** A name of hers, isolated in its own direction. @param {string} text */
 export function bdi(text) { return el("bdi", {}, text); }
 
