@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Any, Final
 
 import numpy as np
@@ -31,9 +32,9 @@ from motifsearch.target.grids import Walk, pattern_of, returning_knots, wrong_of
 from motifsearch.target.motif import Target
 
 #: What a painted cell counts, when one as it was counts 1.
-PAINTED: Final = 25
+PAINTED: Final = 100
 #: Work granted: well under a second of an ordinary core.
-WORK: Final = 1.2e8
+WORK: Final = 8e7
 #: Rows of a face that can be painted; a longer repeat is painted in its first rows' round.
 MOST_ROWS: Final = 64
 #: Steps without gain before the search begins again from the design as it is.
@@ -230,9 +231,10 @@ def _searched(
         found.setdefault(local.walk.tobytes(), (cost, turns, local.walk.copy()))
         return cost
 
+    starts = [start, *_with_new(start, target)]
     try:
-        while True:
-            local.adopt(start)
+        for turn in count():
+            local.adopt(starts[turn % len(starts)])
             best, idle = keep(), 0
             while idle < PATIENCE:
                 local.step()
@@ -243,6 +245,21 @@ def _searched(
         pass
     ranked = sorted(found.values(), key=lambda item: (item[0], item[1], item[2].tobytes()))
     return [walked for _, _, walked in ranked[:400]]
+
+
+def _with_new(start: Walk, target: Target) -> list[Walk]:
+    """Return the walk with all strands of one colour exchanged for a colour that it lacks.
+
+    From there windows of strands bring back what was better as it was.
+    """
+    lacking = sorted(set(np.unique(target.cells[target.cells >= 0])) - set(np.unique(start)))
+    out = []
+    for new in lacking:
+        for old in np.unique(start):
+            walked = start.copy()
+            walked[start == old] = new
+            out.append(walked)
+    return out
 
 
 def _faithful(old: Pattern, new: Pattern) -> Pattern:

@@ -54,10 +54,6 @@ def new_secret() -> str:
     return secrets.token_urlsafe(32)
 
 
-class _TooLargeError(Exception):
-    """A body grew larger than was allowed."""
-
-
 class Guard:
     """An application behind the lock.
 
@@ -152,32 +148,26 @@ class Guard:
 
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
         size = 0
-        started = False
 
         async def counted() -> Message:
             nonlocal size
             message = await receive()
             size += len(message.get("body", b""))
-            if size > self.most_bytes:
-                raise _TooLargeError
-            return message
+            # What is too large is never handed on: the application sees a caller who went away.
+            return {"type": "http.disconnect"} if size > self.most_bytes else message
 
         async def headed(message: Message) -> None:
-            nonlocal started
             if message["type"] == "http.response.start":
-                started = True
                 names = {k.lower() for k, _ in message.get("headers", [])}
                 more = [(k, v) for k, v in HEADERS if k not in names]
                 if b"cache-control" not in names:
                     more.append((b"cache-control", b"no-store"))
-                message = {**message, "headers": [*message.get("headers", []), *more]}
+                status = 413 if size > self.most_bytes else message["status"]
+                headers = [*message.get("headers", []), *more]
+                message = {**message, "status": status, "headers": headers}
             await send(message)
 
-        try:
-            await self.app(scope, counted, headed)
-        except _TooLargeError:
-            if not started:
-                await refuse(send, 413, "That is too large.")
+        await self.app(scope, counted, headed)
 
 
 def _same(one: str, other: str) -> bool:
