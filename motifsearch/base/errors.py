@@ -13,6 +13,8 @@ from typing import Final
 
 #: Longer words are no slips of the hand, and comparing them takes long.
 LONGEST_WORD: Final = 200
+#: No system takes longer paths.
+LONGEST_PATH: Final = 4096
 
 
 class MotifError(Exception):
@@ -53,7 +55,8 @@ class InputError(MotifError):
 
     def __str__(self) -> str:
         """Return ``SOURCE: KEY: expected ..., found ...`` with what is known."""
-        where = "".join(f"{shortened(part, 300)}: " for part in (self.source, self.key) if part)
+        parts = shortened(self.source or "", LONGEST_PATH), shortened(self.key or "", 300)
+        where = "".join(f"{part}: " for part in parts if part)
         tail = "" if self.found is None else f", found {shorten(self.found)}"
         return f"{where}{self.expected}{tail}"
 

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import stat
 import tempfile
 import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar, overload
 
@@ -19,9 +21,6 @@ from motifsearch.base.errors import InputError, nearest
 
 #: No file of ours comes near; a larger one is a mistake (a picture, a disk image).
 MAX_BYTES = 4_000_000
-#: Parts of a dotted key, and characters of one; ours have three, and readers slow down with more.
-MAX_DOTS = 40
-MAX_PART = 200
 
 
 def read_text(path: str | Path, what: str) -> str:
@@ -34,20 +33,104 @@ def read_text(path: str | Path, what: str) -> str:
     Raises:
         InputError: The file is missing, is no file, is too large, or is no UTF-8 text.
     """
+    try:
+        text = read_file(path, what).decode("utf-8-sig")
+    except UnicodeDecodeError as bad:
+        raise InputError(f"expected {what} in UTF-8: {bad.reason}", source=Path(path)) from None
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def read_file(path: str | Path, what: str, most: int = MAX_BYTES) -> bytes:
+    """Return the bytes of a file; what is no file is refused at once, never waited for.
+
+    Args:
+        path: The file.
+        what: What it should be, for the message, such as ``a pattern file``.
+        most: The most bytes that it may have.
+
+    Raises:
+        InputError: The file is missing, is no file (a folder, a pipe, a device), or is too large.
+    """
     path = Path(path)
     try:
-        if not path.is_file():
-            found = "a folder" if path.is_dir() else "no such file"
-            found = "no plain file" if path.exists() and not path.is_dir() else found
-            raise InputError(f"expected {what}; {found}", source=path)
-        if path.stat().st_size > MAX_BYTES:
-            raise InputError(f"expected {what} of at most {MAX_BYTES} bytes", source=path)
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as bad:
-        raise InputError(f"expected {what} in UTF-8: {bad.reason}", source=path) from None
+        # To open a pipe waits for its other end, unless it is told not to.
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | _BINARY)
+        with os.fdopen(handle, "rb") as file:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise InputError(f"expected {what}; {_kind_of(path)}", source=path)
+            data = file.read(most + 1)
     except (OSError, ValueError) as bad:
+        with suppress(OSError, ValueError):  # a name that no system takes cannot be asked about
+            if not path.exists() or path.is_dir():
+                raise InputError(f"expected {what}; {_kind_of(path)}", source=path) from None
         reason = getattr(bad, "strerror", None) or str(bad)
         raise InputError(f"cannot read {what}: {reason}", source=str(path)) from None
+    if len(data) > most:
+        raise InputError(f"expected {what} of at most {most} bytes", source=path)
+    return data
+
+
+_BINARY = getattr(os, "O_BINARY", 0)
+
+
+def _kind_of(path: Path) -> str:
+    """Return what stands at a path where a file was expected."""
+    if path.is_dir():
+        return "a folder"
+    return "this is a pipe or a device" if path.exists() else "no such file"
+
+
+#: No file of ours has longer dotted keys, or lists and tables that stand deeper in one another.
+MOST_PARTS = 16
+MOST_DEPTH = 32
+#: What counts in a TOML text: strings and comments are passed over whole (TOML 1.0.0).
+_TOKEN = re.compile(
+    r'"""(?:[^\\"]|\\.|"{1,2}(?!"))*(?:"{3,5}|\Z)'
+    r"|'''(?:[^']|'{1,2}(?!'))*(?:'{3,5}|\Z)"
+    r'|"(?:[^\\"\n]|\\.)*"?'
+    r"|'[^'\n]*'?"
+    r"|#[^\n]*"
+    r"|[.\[\]{}=,\n]",
+    re.DOTALL,
+)
+
+
+def check_form(text: str, what: str, source: str | Path) -> None:
+    """Refuse a TOML text that the parser would take minutes for, before it is parsed.
+
+    The time of `tomllib` grows with the square of the parts of a dotted key, and its stack with
+    the depth of lists and tables; this looks through the text once.
+
+    Args:
+        text: The text.
+        what: What it should be, for the message.
+        source: The file.
+
+    Raises:
+        InputError: A key has more than `MOST_PARTS` parts, or something stands deeper than
+            `MOST_DEPTH`.
+    """
+    parts = depth = 0
+    for found in _TOKEN.finditer(text):
+        mark = found.group()
+        if mark == ".":
+            parts += 1
+            if parts >= MOST_PARTS:
+                raise InputError(
+                    f"expected {what} in TOML: keys of at most {MOST_PARTS} parts", source=source
+                )
+        elif mark in "[{":
+            depth, parts = depth + 1, 0
+            if depth > MOST_DEPTH:
+                raise InputError(
+                    f"expected {what} in TOML: at most {MOST_DEPTH} lists and tables "
+                    "inside one another",
+                    source=source,
+                )
+        elif mark in "]}":
+            depth, parts = max(0, depth - 1), 0
+        elif mark in "=,\n":
+            parts = 0
 
 
 def read_toml(path: str | Path, what: str) -> Table:
@@ -57,32 +140,11 @@ def read_toml(path: str | Path, what: str) -> Table:
         InputError: As `read_text`, and when the text is no TOML.
     """
     text = read_text(path, what)
-    deep = _deepest(text)
-    if deep > MAX_DOTS:
-        raise InputError(f"expected keys of at most {MAX_DOTS} parts", f"{deep} parts", source=path)
+    check_form(text, what, path)
     try:
         return Table(tomllib.loads(text), source=str(path))
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as bad:
         raise InputError(f"expected {what} in TOML: {bad}", source=path) from None
-
-
-def _deepest(text: str) -> int:
-    """Return the most parts of a dotted name in a text; a reader takes their number squared.
-
-    Examples:
-        >>> _deepest("a.b.c = 1"), _deepest('x = "Mr. A. B."'), _deepest("a" + ".a" * 99 + " = 1")
-        (3, 4, 100)
-    """
-    most = 0
-    for line in text.split("\n"):
-        if line.count(".") < most:
-            continue
-        run = 1
-        for part in line.split("."):
-            inner = len(part) <= MAX_PART and not set(part) & set("=[]{},#")
-            most = max(most, run)
-            run = run + 1 if inner else 2
-    return most
 
 
 def write_atomic(path: Path, data: str | bytes) -> None:

@@ -38,6 +38,9 @@ Image = npt.NDArray[np.uint8]
 
 #: The paper under the band; thread colours from black to white stand out from it.
 PAPER: Final = (240, 235, 225)
+#: Pixels that are drawn at once: a picture of any size is made in pieces, as everything that is
+#: known of a pixel while it is drawn takes some hundred bytes.
+PIECE_PX: Final = 400_000
 #: How fast one knot gives way to its neighbour where they meet, per pitch of height.
 _EDGE: Final = np.float32(22.0)
 
@@ -90,10 +93,20 @@ def _lattice(
 
 
 def _layer(
-    lattice: list[_Row], parity: int, pitch: int, strands: int, light_x: int, base: Floats
+    lattice: list[_Row],
+    low: int,
+    parity: int,
+    pitch: int,
+    strands: int,
+    light_x: int,
+    base: Floats,
 ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Return base colour, cover, height, light and sheen of the lattice rows of one parity."""
-    rows = lattice[parity::2]
+    """Return base colour, cover, height, light and sheen of the lattice rows of one parity.
+
+    `lattice` are the rows from number `low` on, of all that there are.
+    """
+    start = (parity - low) % 2
+    rows = lattice[start::2]
     first = rows[0].first
     columns = len(rows[0].kind)
     kind = np.array([row.kind for row in rows], np.intp)
@@ -102,11 +115,12 @@ def _layer(
     maps = stamps(pitch, light_x)
     size = 2 * pitch
     shape = ((len(lattice) + 1) * pitch, (strands + 2) * pitch)
-    top, left = parity * pitch, first * pitch
+    top, left = start * pitch, first * pitch
     tall, wide = len(rows) * size, columns * size
 
     # No two knots of a hand are quite alike: a little lighter or darker, by a fixed rule.
     r, c = np.ogrid[: len(rows), :columns]
+    r = r + (low + start) // 2
     uneven = ((r * 7919 + c * 104729 + parity * 31) * 2654435761 >> 8) % 256 / 255.0
     hand = (0.96 + 0.08 * uneven).astype(np.float32)[:, :, None, None]
 
@@ -151,8 +165,25 @@ def weave(
     """
     lattice, before, after = _lattice(pattern, rows, back, bare)
     base = thread_base(rgb_array([pattern.hex_of(s) for s in range(pattern.strands)]))
-    one = _layer(lattice, 0, pitch, pattern.strands, light_x, base)
-    two = _layer(lattice, 1, pitch, pattern.strands, light_x, base)
+    wide = (pattern.strands + 2) * pitch
+    rgb = np.empty(((rows + 1) * pitch, wide, 3), np.float32)
+    cover = np.empty(rgb.shape[:2], np.float32)
+    step = max(2, PIECE_PX // (pitch * wide))
+    for first in range(0, rows + 1, step):
+        last = min(first + step, rows + 1)
+        part = slice(first * pitch, last * pitch)
+        # What is seen from lattice row n to the next comes from these two rows alone.
+        drawn = _piece(lattice[first : last + 1], first, pitch, pattern.strands, light_x, base)
+        rgb[part], cover[part] = drawn
+    return Cloth(rgb, cover), before, after
+
+
+def _piece(
+    lattice: list[_Row], low: int, pitch: int, strands: int, light_x: int, base: Floats
+) -> tuple[Floats, Floats]:
+    """Return colours and cover from the second to the last of some lattice rows."""
+    one = _layer(lattice, low, 0, pitch, strands, light_x, base)
+    two = _layer(lattice, low, 1, pitch, strands, light_x, base)
     over = 1.0 / (1.0 + np.exp(-_EDGE * (one[2] - two[2])))
     first = one[1] * np.where(two[1] > 0, over + (1 - over) * (1 - two[1]), 1.0)
     cover = 1.0 - (1.0 - one[1]) * (1.0 - two[1])
@@ -170,8 +201,8 @@ def weave(
     rim = pitch + max(1, pitch // 2)
     cover[:, :rim] *= tall[:, :rim]
     cover[:, -rim:] *= tall[:, -rim:]
-    inside = slice(pitch, pitch + (rows + 1) * pitch)
-    return Cloth(rgb[inside], cover[inside].astype(np.float32)), before, after
+    inside = slice(pitch, len(lattice) * pitch)
+    return rgb[inside], cover[inside].astype(np.float32)
 
 
 def _soft(cover: Floats, reach: int) -> Floats:
@@ -200,6 +231,21 @@ def lay_on_paper(
         light_x: -1 when the light comes from the left, 1 from the right.
         ground: What lies below, uint8 ``[H, W, 3]``; bare paper when left out.
     """
+    tall, wide = cloth.cover.shape
+    image = np.empty((tall, wide, 3), np.uint8)
+    # The shadow of a pixel comes from no further away than this.
+    around = 2 * max(1, pitch // 3) + max(1, round(pitch * 0.28)) + 1
+    step = max(around, 4 * PIECE_PX // max(wide, 1))
+    for first in range(0, tall, step):
+        last = min(first + step, tall)
+        low, high = max(0, first - around), min(tall, last + around)
+        part = Cloth(cloth.rgb[low:high], cloth.cover[low:high])
+        laid = _laid(part, pitch, light_x, None if ground is None else ground[low:high])
+        image[first:last] = laid[first - low : last - low]
+    return image
+
+
+def _laid(cloth: Cloth, pitch: int, light_x: int, ground: Image | None) -> Image:
     reach = max(1, pitch // 3)
     shift = max(1, round(pitch * 0.28))
     shadow = np.roll(_soft(cloth.cover, reach), -light_x * shift, axis=1)

@@ -17,12 +17,17 @@ import numpy as np
 
 from motifsearch.base.text import clean_text
 from motifsearch.draw.cloth import PAPER, Image, draw_cloth, lay_on_paper, pitch_of
+from motifsearch.draw.ends import ends_px
 from motifsearch.pattern.design import Pattern
 
 if TYPE_CHECKING:
     from PIL import ImageDraw
 
-_CELL_PX: Final = 20
+CELL_PX: Final = 20
+#: Pixels of a sheet, about; more than some thousand a side no viewer shows well.
+MOST_SHEET_PX: Final = 24_000_000
+#: Columns, rows of a band and pixels of a knot: the more designs, the smaller they are shown.
+LAYOUTS: Final = ((8, 48, 20), (12, 48, 16), (16, 48, 12), (18, 32, 10), (20, 24, 8))
 _GAP: Final = 18
 _INK: Final = (59, 53, 44)
 _QUIET: Final = (104, 95, 80)
@@ -124,6 +129,43 @@ def _label(
         draw.text(at, line, font=plain, fill=_QUIET, anchor="ma")
 
 
+def _sizes(
+    strands: Sequence[int], columns: int, rows: int, pitch: int, ends: bool
+) -> tuple[int, list[int]]:
+    """Return the width of a column and the height of the bands of every line, in pixels."""
+    talls = []
+    for s in strands:
+        head, foot = ends_px(s, pitch) if ends else (0, 0)
+        talls.append((rows + 1) * pitch + head + foot)
+    heights = [max(talls[k : k + columns]) for k in range(0, len(talls), columns)]
+    return max(_NARROW, (max(strands) + 2) * pitch) + _GAP, heights
+
+
+def layout(strands: Sequence[int], rows: int = 48) -> tuple[int, int, int]:
+    """Return (columns, rows, cell in pixels) of a contact sheet that stays small enough.
+
+    The largest of `LAYOUTS` that takes at most `MOST_SHEET_PX` pixels, or the last one.
+
+    Args:
+        strands: Of every design.
+        rows: Rows of a band, at most.
+
+    Examples:
+        >>> layout([8] * 24), layout([24] * 500)
+        ((8, 48, 20), (20, 24, 8))
+    """
+    if len(strands) <= 8:
+        return 4, rows, CELL_PX
+    for columns, most, cell in LAYOUTS:
+        shown = min(rows, most)
+        wide, heights = _sizes(strands, columns, shown, cell // 2, True)
+        label_px = 27 + _CAPTION_LINES * _LINE_PX + 16
+        pixels = columns * wide * (sum(heights) + len(heights) * (label_px + _GAP))
+        if pixels <= MOST_SHEET_PX:
+            break
+    return columns, shown, cell
+
+
 def contact_sheet(
     entries: Sequence[tuple[str, Pattern]],
     *,
@@ -132,6 +174,7 @@ def contact_sheet(
     ends: bool = True,
     numbers: Sequence[int] | None = None,
     note: str = "",
+    cell_px: int = CELL_PX,
 ) -> Image:
     """Draw the ranked designs side by side, with their numbers.
 
@@ -142,6 +185,7 @@ def contact_sheet(
         ends: Draw loop and braid too.
         numbers: The number of every design; 1, 2, ... when left out.
         note: A line below all, such as how much of every band is shown.
+        cell_px: Pixels across one knot.
 
     Returns:
         uint8 ``[H, W, 3]``; without entries, a small empty sheet.
@@ -156,18 +200,11 @@ def contact_sheet(
         raise ValueError(f"expected at least 1, got columns={columns}, length_rows={length_rows}")
     if not entries:
         return np.full((64, 256, 3), PAPER, np.uint8)
-    pitch = pitch_of(length_rows, _CELL_PX)
-    bands = [
-        draw_cloth(p, length_rows, pitch, back=False, ends=ends, light_x=-1) for _, p in entries
-    ]
-    columns = min(columns, len(bands))
-    lines = -(-len(bands) // columns)
-    column_px = max(_NARROW, *(band.cover.shape[1] for band in bands)) + _GAP
+    pitch = pitch_of(length_rows, cell_px)
+    columns = min(columns, len(entries))
+    column_px, heights = _sizes([p.strands for _, p in entries], columns, length_rows, pitch, ends)
+    lines = len(heights)
     label_px = 27 + _CAPTION_LINES * _LINE_PX + 16
-    heights = [
-        max(band.cover.shape[0] for band in bands[k * columns : (k + 1) * columns])
-        for k in range(lines)
-    ]
     wide = columns * column_px + 2 * _GAP
     tall = sum(heights) + lines * (label_px + _GAP) + _GAP + (2 * _LINE_PX if note else 0)
     sheet = np.full((tall, wide, 3), PAPER, np.uint8)
@@ -179,7 +216,9 @@ def contact_sheet(
             rod = np.abs(np.linspace(-1.0, 1.0, 9))[:, None]
             tone = np.array(_RAIL) * (1.06 - 0.34 * rod**2)
             sheet[top + 9 : top + 18, _GAP : wide - _GAP] = tone.astype(np.uint8)[:, None, :]
-        for c, band in enumerate(bands[k * columns : (k + 1) * columns]):
+        for c, (_, pattern) in enumerate(entries[k * columns : (k + 1) * columns]):
+            # One band after the other: all together would take some megabytes each.
+            band = draw_cloth(pattern, length_rows, pitch, back=False, ends=ends, light_x=-1)
             height, width = band.cover.shape
             left = _GAP + c * column_px + (column_px - width) // 2
             part = sheet[top : top + height, left : left + width]

@@ -239,6 +239,25 @@ def _tassel(
         layout.lay(line, np.full(12, 0.2 - 0.1 * abs(v)), 0.25 * pitch, strand)
 
 
+#: Pixels that are put together at once.
+AT_ONCE_PX = 1_000_000
+
+
+def ends_px(strands: int, pitch: int) -> tuple[int, int]:
+    """Return the pixels that `with_ends` adds above and below the cloth."""
+    gap, size, unit = _measures(strands, pitch)
+    knot = 1.6 * size * pitch
+    head = round(pitch + 5.2 * unit + knot + gap)
+    return head, round(gap + knot + 10.0 * unit + knot + 4.0 * unit + pitch)
+
+
+def _measures(s: int, pitch: int) -> tuple[float, float, float]:
+    """Return the way to the knot, the size of the knot, and the width of all strands as a rope."""
+    # All strands together are a rope whose width goes with the root of their number.
+    unit = pitch * min(max((s / 8) ** 0.5, 0.85), 1.8)
+    return (1.6 + 0.28 * s) * pitch, 1.15 + 0.055 * s, unit
+
+
 def with_ends(
     cloth: Cloth, pattern: Pattern, before: list[int], after: list[int], pitch: int, light_x: int
 ) -> Cloth:
@@ -254,14 +273,10 @@ def with_ends(
     """
     tall, wide = cloth.cover.shape
     s = pattern.strands
-    gap = (1.6 + 0.28 * s) * pitch
-    size = 1.15 + 0.055 * s
-    # All strands together are a rope whose width goes with the root of their number.
-    unit = pitch * min(max((s / 8) ** 0.5, 0.85), 1.8)
+    gap, size, unit = _measures(s, pitch)
     loop, braid, tail = 5.2 * unit, 10.0 * unit, 4.0 * unit
     knot = 1.6 * size * pitch
-    head = round(pitch + loop + knot + gap)
-    foot = round(gap + knot + braid + knot + tail + pitch)
+    head, foot = ends_px(s, pitch)
     mid = wide / 2
     layout = _Layout()
     knot_y = pitch + loop + knot * 0.5
@@ -281,10 +296,14 @@ def with_ends(
     pieces = sorted(layout.pieces, key=lambda p: p.z)
     for n in range(0, len(pieces), 128):
         _paint(rgb, cover, pieces[n : n + 128], base, float(light_x))
-    band = slice(head, head + tall)
-    over = cloth.cover[..., None]
-    under = cover[band][..., None]
-    both = 1.0 - (1.0 - over) * (1.0 - under)
-    rgb[band] = (cloth.rgb * over + rgb[band] * under * (1.0 - over)) / np.maximum(both, 1e-6)
-    cover[band] = both[..., 0]
+    step = max(1, AT_ONCE_PX // wide)
+    for first in range(0, tall, step):
+        mine = slice(first, min(first + step, tall))
+        band = slice(head + mine.start, head + mine.stop)
+        over = cloth.cover[mine][..., None]
+        under = cover[band][..., None]
+        both = 1.0 - (1.0 - over) * (1.0 - under)
+        mixed = cloth.rgb[mine] * over + rgb[band] * under * (1.0 - over)
+        rgb[band] = mixed / np.maximum(both, 1e-6)
+        cover[band] = both[..., 0]
     return Cloth(rgb, cover)

@@ -25,6 +25,8 @@ Image = npt.NDArray[np.uint8]
 GROUNDS: Final = ((240, 235, 225), (198, 184, 158))
 INKS: Final = ((59, 53, 44), (104, 95, 80), (150, 140, 125), (200, 192, 180))
 PAPER_SHADES: Final = 12
+#: Pixels whose colours are looked up at once.
+AT_ONCE_PX: Final = 1_000_000
 #: A thread needs this many shades to look round; with more threads every shade is kept in steps.
 LEAST_SHADES: Final = 5
 
@@ -90,20 +92,43 @@ def _coarser(image: Image, keep: list[int]) -> Any:
     """Return a picture with a palette of the threads' shades, or with all shades in steps."""
     from PIL import Image as Pillow
 
-    packed = image.astype(np.uint32) @ np.array([65536, 256, 1], np.uint32)
     known = palette_of(keep)
+    tall, wide = image.shape[:2]
+    made = np.empty((tall, wide) if known is not None else image.shape, np.uint8)
+    step = max(1, AT_ONCE_PX // max(1, wide))
+    for first in range(0, tall, step):
+        part = image[first : first + step]
+        done = _in_steps(part, keep) if known is None else _indexed(part, keep, known)
+        made[first : first + step] = done
     if known is None:
-        exact = np.isin(packed, np.array(keep, np.uint32))[..., None]
-        return Pillow.fromarray(np.where(exact, image, (image & 0xF8) | 0x04).astype(np.uint8))
+        return Pillow.fromarray(made)
+    out = Pillow.frombytes("P", (wide, tall), made.tobytes())
+    out.putpalette(known.ravel().tolist())
+    return out
+
+
+def _packed(image: Image) -> npt.NDArray[np.uint32]:
+    return image.astype(np.uint32) @ np.array([65536, 256, 1], np.uint32)
+
+
+def _in_steps(image: Image, keep: list[int]) -> Image:
+    """Return a picture with fewer shades, the threads' own colours as they are."""
+    exact = np.isin(_packed(image), np.array(keep, np.uint32))[..., None]
+    return np.where(exact, image, (image & 0xF8) | 0x04).astype(np.uint8)
+
+
+def _indexed(image: Image, keep: list[int], known: npt.NDArray[np.uint8]) -> Image:
+    """Return where every pixel stands in a palette, uint8 ``[H, W]``."""
+    from PIL import Image as Pillow
+
     palette = Pillow.new("P", (1, 1))
     palette.putpalette(known.ravel().tolist())
     picture = Pillow.fromarray(np.ascontiguousarray(image))
     index = np.array(picture.quantize(palette=palette, dither=Pillow.Dither.NONE))
+    packed = _packed(image)
     for n, colour in enumerate(keep):  # Pillow's search for the nearest is a little coarse
         index[packed == colour] = n
-    out = Pillow.frombytes("P", picture.size, index.astype(np.uint8).tobytes())
-    out.putpalette(known.ravel().tolist())
-    return out
+    return index.astype(np.uint8)
 
 
 def save_png(image: Image, path: str | Path, *, keep: Iterable[str] | None = None) -> None:

@@ -17,7 +17,8 @@ cycle's order, then all that were cut short and are ready, and so on.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
@@ -50,12 +51,23 @@ class BandPlan:
     colours_return: bool
     again: tuple[int | None, ...] = ()
 
+    @property
+    def number(self) -> int:
+        """How many passes there are in all."""
+        return len(self.opening) + self.times * len(self.cycle) + len(self.ending)
+
     def passes(self) -> Iterator[Pass]:
         """Yield every pass in the order of work (strand numbers hold for the first cycle only)."""
         yield from self.opening
         for k in range(self.times):
             yield from (one.shifted(k * self.cycle_rows) for one in self.cycle)
         yield from self.ending
+
+
+#: Rows in which what the two ends of a band do to its passes has died away: some times the width
+#: (no pass is longer, and no pass that another one needs lies further off), and some rounds.
+SETTLED_WIDTHS: Final = 16
+SETTLED_ROUNDS: Final = 8
 
 
 def plan_band(pattern: Pattern, rows: int, longest_cycle: int = 48) -> BandPlan:
@@ -82,6 +94,41 @@ def plan_band(pattern: Pattern, rows: int, longest_cycle: int = 48) -> BandPlan:
     whole = period * _times_until_colours_return(pattern, period)
     back = whole <= longest_cycle
     q = whole if back else period
+    more = (rows - SETTLED_WIDTHS * pattern.strands - SETTLED_ROUNDS * q) // q
+    if more > 0:  # a long band: the same, with further rounds in its middle
+        plan = _plan(pattern, rows - more * q, q, back)
+        if plan.times:
+            return _longer(pattern, plan, more)
+    return _plan(pattern, rows, q, back)
+
+
+def _longer(pattern: Pattern, plan: BandPlan, more: int) -> BandPlan:
+    """Return the plan of a band with so many further rounds."""
+    down = more * plan.cycle_rows
+    order = order_after(pattern, plan.cycle_rows, more)
+    ending = tuple(
+        Pass(order[one.strand], one.start, one.shifted(down).knots, one.end) for one in plan.ending
+    )
+    times = plan.times + more
+    return replace(plan, rows=plan.rows + down, times=times, ending=ending)
+
+
+def order_after(pattern: Pattern, rows: int, times: int) -> tuple[int, ...]:
+    """Return the strand at every position after `times` times `rows` rows, whole periods.
+
+    Found by squaring, so that `times` may be as large as it likes.
+    """
+    power = walk(pattern, rows).orders[-1]
+    order = tuple(range(pattern.strands))
+    while times:
+        if times & 1:
+            order = tuple(order[s] for s in power)
+        power = tuple(power[s] for s in power)
+        times >>= 1
+    return order
+
+
+def _plan(pattern: Pattern, rows: int, q: int, back: bool) -> BandPlan:
     passes = find_passes(pattern, rows)
     before = needs(passes)
     level = _levels(passes, before)

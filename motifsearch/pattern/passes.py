@@ -33,7 +33,7 @@ from itertools import pairwise
 
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import MIRRORED, RETURNING, TIED_FROM_RIGHT
-from motifsearch.pattern.walk import Tied, walk
+from motifsearch.pattern.walk import Tied, row_by_row
 
 Knot = tuple[int, int, int]
 
@@ -111,7 +111,7 @@ def pass_lower_bound(pattern: Pattern, rows: int | None = None) -> int:
     """
     tied_last = [False] * pattern.strands
     starts = 0
-    for row in walk(pattern, pattern.rows if rows is None else rows).rows:
+    for row, _ in row_by_row(pattern, pattern.rows if rows is None else rows):
         for knot in row:
             starts += not tied_last[knot.tying]
             tied_last[knot.tying] = True
@@ -151,7 +151,7 @@ def find_passes(pattern: Pattern, rows: int) -> list[Pass]:
     edge = pattern.strands - 2
     found: list[tuple[int, list[Tied]]] = []
     open_pass: dict[int, list[Tied]] = {}
-    for row in walk(pattern, rows).rows:
+    for row, _ in row_by_row(pattern, rows):
         for knot in row:
             stretch = open_pass.get(knot.tying)
             if stretch is None or not _goes_on(stretch, knot, edge):

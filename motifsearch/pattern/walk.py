@@ -8,13 +8,15 @@ and keeps who tied, who was tied, and the order before every row.  The batch sim
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import RETURNING, TIED_FROM_RIGHT, positions_in_row
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Tied:
     """One knot as it was tied.
 
@@ -65,9 +67,19 @@ def walk(pattern: Pattern, rows: int) -> Walk:
         >>> walk(p, 2).orders
         ((0, 1, 2, 3), (1, 0, 3, 2), (1, 3, 0, 2))
     """
+    orders, played = [tuple(range(pattern.strands))], []
+    for tied, order in row_by_row(pattern, rows):
+        played.append(tied)
+        orders.append(order)
+    return Walk(tuple(played), tuple(orders))
+
+
+def row_by_row(pattern: Pattern, rows: int) -> Iterator[tuple[tuple[Tied, ...], tuple[int, ...]]]:
+    """Yield every row's knots from the left, and the strand at every position after it.
+
+    As `walk`, but nothing is kept: a band may have any number of rows.
+    """
     order = list(range(pattern.strands))
-    orders = [tuple(order)]
-    played = []
     for r in range(rows):
         tied = []
         codes = pattern.knots[r % pattern.rows]
@@ -77,14 +89,33 @@ def walk(pattern: Pattern, rows: int) -> Walk:
             tied.append(Tied(r, i, code, tying, core))
             if not code & RETURNING:
                 order[i], order[i + 1] = right, left
-        played.append(tuple(tied))
-        orders.append(tuple(order))
-    return Walk(tuple(played), tuple(orders))
+        yield tuple(tied), tuple(order)
 
 
 def sigma(pattern: Pattern) -> tuple[int, ...]:
     """Return the permutation of one period: the strand at every position after it."""
     return walk(pattern, pattern.rows).orders[-1]
+
+
+def strands_return(pattern: Pattern) -> int:
+    """Return the rows after which every strand stands where it stood at the start.
+
+    That is the period times the order of sigma, the least common multiple of its cycles.
+
+    Examples:
+        >>> from motifsearch.pattern.design import make_pattern
+        >>> p = make_pattern("", ["rr rr", "rr"], "aabb", {"a": "#000000", "b": "#ffffff"})
+        >>> strands_return(p)
+        8
+    """
+    perm = sigma(pattern)
+    lengths = set()
+    for start in perm:
+        length, now = 1, perm[start]
+        while now != start:
+            length, now = length + 1, perm[now]
+        lengths.add(length)
+    return pattern.rows * math.lcm(*lengths)
 
 
 def colour_return(pattern: Pattern) -> int:
@@ -105,7 +136,7 @@ def colour_return(pattern: Pattern) -> int:
 def face(pattern: Pattern, rows: int) -> list[list[int]]:
     """Return the colour index (into ``pattern.palette``) of every cell of `rows` rows."""
     colour = pattern.colour_index
-    return [[int(colour[k.tying]) for k in row] for row in walk(pattern, rows).rows]
+    return [[int(colour[k.tying]) for k in row] for row, _ in row_by_row(pattern, rows)]
 
 
 def repeat_rows(pattern: Pattern) -> int:

@@ -7,11 +7,40 @@ many colours as it had.
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 from motifsearch.base.colour import colour_difference
 from motifsearch.base.errors import InputError
+from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
+from motifsearch.search.brief import Brief
 from motifsearch.thread.stash import Stash
+
+
+def check_rows(pattern: Pattern, brief: Brief, source: str | Path | None = None) -> None:
+    """Refuse a design to start from whose rows go into no grid that the brief tries.
+
+    Args:
+        pattern: The design.
+        brief: The brief.
+        source: The design's file, for the message.
+
+    Raises:
+        InputError: The rows after which its knots are as before divide no period of the brief.
+    """
+    rows = len(shortest_period(pattern.knots))
+    if any(period % rows == 0 for period in brief.search.periods):
+        return
+    tried = ", ".join(map(str, sorted(brief.search.periods)))
+    advice = f"give the brief search.periods = [{rows}]"
+    if rows > brief.limits.repeat_rows_max:
+        advice += f" and limits.repeat_rows_max = {rows}"
+    raise InputError(
+        f"expected a design to start from whose rows go into a grid that is tried, {tried} rows; "
+        f"{advice}",
+        f"{rows} rows",
+        source=source,
+    )
 
 
 def fitted(pattern: Pattern, stash: Stash, palette: tuple[str, ...]) -> tuple[Pattern, str]:

@@ -88,14 +88,16 @@ def lines_of(candidates: Sequence[Candidate]) -> tuple[Line, ...]:
 
 def contact_of(candidates: Sequence[Candidate]) -> U8:
     """Return the contact sheet of candidates, uint8 ``[H, W, 3]``; it says how much it shows."""
-    from motifsearch.draw.contact import contact_sheet
+    from motifsearch.draw.contact import contact_sheet, layout
 
     rows = min(CONTACT_ROWS, max((one.cuts.rows for one in candidates), default=CONTACT_ROWS))
+    columns, rows, cell = layout([one.pattern.strands for one in candidates], rows)
     longer = any(one.cuts.rows > rows for one in candidates)
     return contact_sheet(
         [(one.pattern.title, one.pattern) for one in candidates],
-        columns=8 if len(candidates) > 8 else 4,
+        columns=columns,
         length_rows=rows,
+        cell_px=cell,
         numbers=[one.rank for one in candidates],
         note=f"Shortened: the first {rows} rows of every band." if longer else "",
     )

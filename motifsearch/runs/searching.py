@@ -23,7 +23,7 @@ from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble
-from motifsearch.runs.fitting import fitted
+from motifsearch.runs.fitting import check_rows, fitted
 from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks, Progress
@@ -117,14 +117,7 @@ def search(
                 f"{pattern.strands} strands",
                 source=None if isinstance(source, Pattern) else source,
             )
-        rows = len(shortest_period(pattern.knots))
-        if all(period % rows for period in resolved.search.periods):
-            raise InputError(
-                f"its grid of {rows} rows fits none of the grid lengths that are searched "
-                f"({', '.join(map(str, resolved.search.periods))}); name it in the brief: "
-                f"[search] periods = [{rows}]",
-                source=pattern.title if isinstance(source, Pattern) else source,
-            )
+        check_rows(pattern, resolved, None if isinstance(source, Pattern) else source)
     patterns = [replace(p, knots=shortest_period(p.knots)) for p in patterns]
     fits = [fitted(p, resolved.stash, resolved.palette) for p in patterns]
     patterns, exchanged = [p for p, _ in fits], tuple(said for _, said in fits if said)

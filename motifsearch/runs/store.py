@@ -46,6 +46,8 @@ TOP: Final = ("brief.toml", "stash.toml", "calibration.toml", "target.txt", "run
 
 def sha256(path: Path) -> str:
     """Return the SHA-256 of a file's bytes; empty when it cannot be read."""
+    if not path.is_file():  # to open a pipe would wait for its other end
+        return ""
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:

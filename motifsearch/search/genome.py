@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from motifsearch.base.arrays import I64, U8, Bool
+from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.search.construction import available, colour_classes, develop_grid
@@ -187,13 +188,14 @@ def genomes_of(pattern: Pattern, space: Space, palette: Sequence[str]) -> Genome
 
     Args:
         pattern: The design.
-        space: S must be the same and P a multiple of the pattern's period.
+        space: S must be the same and P a multiple of the rows after which the knots are as before.
         palette: The colour names that genes index; colours that are not there are mapped to
             colours that are, in order.
     """
-    if pattern.strands != space.strands or space.period % pattern.rows:
+    rows = len(shortest_period(pattern.knots))
+    if pattern.strands != space.strands or space.period % rows:
         return None
-    grid = np.tile(pattern.grid, (space.period // pattern.rows, 1))
+    grid = np.tile(pattern.grid[:rows], (space.period // rows, 1))
     free = [n for n in range(len(palette)) if palette[n] not in pattern.palette]
     number = {}
     for name in pattern.palette:

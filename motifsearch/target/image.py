@@ -10,6 +10,7 @@ would turn the edge between two colours into a third.  Transparent parts vote fo
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -20,13 +21,16 @@ from PIL import Image, UnidentifiedImageError
 from motifsearch.base.arrays import I8, U8
 from motifsearch.base.colour import colour_difference
 from motifsearch.base.errors import InputError
+from motifsearch.base.tomlfile import read_file
 from motifsearch.pattern.knots import MAX_ROWS, MAX_STRANDS, MIN_STRANDS, slots_in_row
 from motifsearch.target.motif import MAX_COLOURS, Target
 
 #: Samples per strand pitch, each way.
 FINE = 6
-#: Larger pictures are refused before they are unpacked.
+#: Larger pictures are refused before they are unpacked: four bytes a pixel, and what is made of
+#: them, must leave room for everything else.
 MAX_PIXELS = 60_000_000
+MAX_PNG_BYTES = 250_000_000
 
 
 def read_target_png(
@@ -51,7 +55,8 @@ def read_target_png(
         expected = f"expected 1 to {MAX_COLOURS} colours to match the picture to"
         raise InputError(expected, len(colours), source=path)
     try:
-        with Image.open(path, formats=["PNG"]) as picture:
+        data = io.BytesIO(read_file(path, "a picture", MAX_PNG_BYTES))
+        with Image.open(data, formats=["PNG"]) as picture:
             width, height = picture.size
             if width * height > MAX_PIXELS:
                 found = f"{width} x {height}"

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 from pathlib import Path
 
 from motifsearch.base.errors import InputError
-from motifsearch.base.tomlfile import read_text
-from motifsearch.target.image import read_target_png
+from motifsearch.base.tomlfile import read_file, read_text
+from motifsearch.target.image import MAX_PNG_BYTES, read_target_png
 from motifsearch.target.motif import Target
 from motifsearch.target.text import parse_target
 
@@ -32,13 +31,8 @@ def read_target(
         InputError: With the file, the line and the column.
     """
     path = Path(path)
-    is_png = False
-    # What is no plain file (a pipe would be waited for) read_text refuses.
-    with suppress(OSError):
-        if path.is_file():
-            with path.open("rb") as file:
-                is_png = file.read(8) == b"\x89PNG\r\n\x1a\n"
-    if is_png:
+    data = read_file(path, "a target (text or PNG)", MAX_PNG_BYTES)
+    if data.startswith(b"\x89PNG\r\n\x1a\n"):
         if strands is None:
             raise InputError("expected the number of strands: a picture does not tell", source=path)
         return read_target_png(path, strands=strands, rows=rows, colours=colours or {})

@@ -28,12 +28,14 @@ from typing import Any, Final
 
 from filelock import FileLock, Timeout
 
-from motifsearch.base.errors import InputError, MotifError
-from motifsearch.base.tomlfile import write_atomic
+from motifsearch.base.errors import MotifError
+from motifsearch.base.tomlfile import read_file, write_atomic
 from motifsearch.thread.bookings import Booking, Taken
 
 #: How long a booking waits for another one to end, in seconds.
 PATIENCE_S: Final = 120.0
+#: Some hundred thousand bookings.
+MAX_BOOK_BYTES: Final = 100_000_000
 FORMAT: Final = "motifsearch-bookings-1"
 
 
@@ -93,14 +95,10 @@ class Ledger:
         )
 
     def _lines(self) -> list[str]:
-        try:
-            return self.path.read_bytes().decode(errors="replace").split("\n")
-        except FileNotFoundError:
+        if not os.path.lexists(self.path):
             return []
-        except OSError as bad:
-            raise InputError(
-                f"cannot read the book of bookings: {bad.strerror}", source=self.path
-            ) from None
+        data = read_file(self.path, "the book of bookings", MAX_BOOK_BYTES)
+        return data.decode(errors="replace").split("\n")
 
     def _append(self, data: Mapping[str, Any]) -> None:
         """Append one line, and see it on the disk."""

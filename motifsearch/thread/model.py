@@ -18,13 +18,15 @@ advance is straight (p) when the strand waits in row r or in row r + 1, and slan
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
 from motifsearch.base.arrays import F64, I64
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.walk import walk
+from motifsearch.pattern.walk import Tied, row_by_row, strands_return
 from motifsearch.thread.tight import loop_constants
 
 #: mm; six-strand cotton as most people use it for bracelets: 8 strands make about 1 cm of width
@@ -122,6 +124,9 @@ def strand_use(
 ) -> StrandUse:
     """Return what every strand uses over `rows` rows; the plain version, knot by knot.
 
+    After `motifsearch.pattern.walk.strands_return` rows every strand stands where it stood, and
+    from then on does the same again: the whole rounds of that many rows are counted once.
+
     Args:
         pattern: The design.
         rows: Rows knotted, R.
@@ -138,20 +143,55 @@ def strand_use(
     strands = pattern.strands
     d = np.full(strands, DEFAULT_DIAMETER_MM) if diameters_mm is None else diameters_mm
     p, q = model.row_pitch_mm(d), model.strand_pitch_mm(d)
-    played = walk(pattern, rows + 1)
-    loop = np.zeros(strands)
-    bend = np.zeros(strands)
-    loops, cores, waits = (np.zeros(strands, np.int64) for _ in range(3))
-    for row in played.rows[:rows]:
+    once = strands_return(pattern)
+    whole, rest = divmod(rows, once)
+    total = _Tally(strands)
+    tally = _Tally(strands)
+    for r, (now, then) in enumerate(pairwise(row_by_row(pattern, min(rows, once) + 1)), 1):
+        tally.add(now[0], then[0], model, d)
+        if r == rest:
+            total = tally.times(1)
+    if whole:
+        total.take(tally.times(whole))
+    waits = np.array(total.waits, np.int64)
+    path = (rows - waits) * math.hypot(p, q) + waits * p + np.array(total.bend)
+    loops, cores = np.array(total.loops, np.int64), np.array(total.cores, np.int64)
+    return StrandUse(rows, np.array(total.loop), path, loops, cores, waits)
+
+
+class _Tally:
+    """What every strand has done so far; lists by strand, `loop` and `bend` in mm."""
+
+    def __init__(self, strands: int) -> None:
+        self.loop, self.bend = [0.0] * strands, [0.0] * strands
+        self.loops, self.cores, self.waits = [0] * strands, [0] * strands, [0] * strands
+
+    def add(self, row: Sequence[Tied], after: Sequence[Tied], model: ThreadModel, d: F64) -> None:
+        """Count the knots of a row, and the advances from it to the row after it."""
         for knot in row:
             tying, core = knot.tying, knot.core
-            loop[tying] += model.loop_mm(knot.returning, float(d[tying]), float(d[core]))
-            bend[core] += model.bend * float(d[core])
-            loops[tying] += 1
-            cores[core] += 1
-    busy = [{s for knot in row for s in (knot.tying, knot.core)} for row in played.rows]
-    for r in range(rows):
-        for s in range(strands):
-            waits[s] += s not in busy[r] or s not in busy[r + 1]
-    path = (rows - waits) * math.hypot(p, q) + waits * p + bend
-    return StrandUse(rows, loop, path, loops, cores, waits)
+            self.loop[tying] += model.loop_mm(knot.returning, float(d[tying]), float(d[core]))
+            self.bend[core] += model.bend * float(d[core])
+            self.loops[tying] += 1
+            self.cores[core] += 1
+        busy = _both(row) & _both(after)
+        for s in range(len(self.waits)):
+            self.waits[s] += s not in busy
+
+    def times(self, number: int) -> _Tally:
+        """Return what is done when all of it is done so often."""
+        out = _Tally(len(self.loop))
+        for name, mine in vars(self).items():
+            setattr(out, name, [number * value for value in mine])
+        return out
+
+    def take(self, more: _Tally) -> None:
+        """Add what is done besides."""
+        for name, mine in vars(self).items():
+            both = zip(mine, getattr(more, name), strict=True)
+            setattr(self, name, [a + b for a, b in both])
+
+
+def _both(row: Sequence[Tied]) -> set[int]:
+    """Return the strands that have a knot in a row."""
+    return {s for knot in row for s in (knot.tying, knot.core)}

@@ -8,15 +8,16 @@ the same sections, so that no form knows more than another.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from motifsearch.base.errors import InputError
 from motifsearch.describe.shown import Shown
 from motifsearch.pattern.bandplan import BandPlan, plan_band
 from motifsearch.pattern.design import Pattern
-from motifsearch.pattern.knots import knots_in_grid
+from motifsearch.pattern.knots import RETURNING, knots_in_grid
 from motifsearch.pattern.notches import Setting
+from motifsearch.pattern.passes import Pass
 from motifsearch.pattern.walk import repeat_rows
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.worksheet.steps import Again, Step, colour_letters, in_turns, play, short_names
@@ -24,6 +25,8 @@ from motifsearch.worksheet.steps import Again, Step, colour_letters, in_turns, p
 SHOW = ("metric", "imperial")
 MAX_FIRST_NOTCH = 99
 MAX_LENGTH_MM = 5000.0
+#: So many rounds are listed one by one; of more, those until the colours come again.
+LISTED = 120
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,7 @@ class Part:
         steps: Its steps, with the colours of the first time.
         before: The colours in the notches before it, from the left.
         rounds: The colours before every time, where they move on from time to time; else empty.
+            Of more than `LISTED` times those until the colours come again in the same turn.
     """
 
     title: str
@@ -43,6 +47,11 @@ class Part:
     steps: tuple[Step, ...]
     before: tuple[str, ...]
     rounds: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def comes_again(self) -> bool:
+        """Whether `rounds` stand for more times than they are."""
+        return 0 < len(self.rounds) < self.times
 
     @property
     def told(self) -> list[Step | Again]:
@@ -192,15 +201,28 @@ def _parts(pattern: Pattern, plan: BandPlan, setting: Setting) -> tuple[Part, ..
             earlier = [
                 step.number if step.after == seen.get(step.number) else None for step in steps
             ]
+        starts = _starts(passes, order)
         steps = play(passes, order, setting, number, earlier)
-        rounds = [before]
-        for _ in range(times - 1):
-            rounds.append(setting.seen(order))
-            play(passes, order, setting, number)
+        listed = times if times <= LISTED else min(times, len(starts))
+        rounds = [setting.seen(starts[k % len(starts)]) for k in range(listed)]
+        order = list(starts[times % len(starts)])
         moving = times > 1 and not plan.colours_return
         parts.append(Part(title, times, tuple(steps), before, tuple(rounds) if moving else ()))
         number += len(steps)
     return tuple(parts)
+
+
+def _starts(passes: Sequence[Pass], order: Sequence[str]) -> list[list[str]]:
+    """Return the colours at every position before round 1, 2, ... until they come again."""
+    after = list(range(len(order)))
+    for one in passes:
+        for _, left, code in one.knots:
+            if not code & RETURNING:
+                after[left], after[left + 1] = after[left + 1], after[left]
+    starts = [list(order)]
+    while (now := [starts[-1][k] for k in after]) != starts[0]:
+        starts.append(now)
+    return starts
 
 
 def _width_mm(strands: int, cuts: CutList) -> float:
@@ -218,4 +240,4 @@ def _width_mm(strands: int, cuts: CutList) -> float:
 def _minutes(entry: Shown, plan: BandPlan) -> float:
     from motifsearch.simulate.handling import minutes
 
-    return minutes(knots_in_grid(entry.pattern.strands, plan.rows), len(list(plan.passes())))
+    return minutes(knots_in_grid(entry.pattern.strands, plan.rows), plan.number)

@@ -8,9 +8,9 @@ off and say so.
 
 from __future__ import annotations
 
-import hashlib
 import io
-import time
+import os
+import threading
 from typing import TYPE_CHECKING, Any, Final
 
 from reportlab import rl_config
@@ -48,8 +48,6 @@ MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
 SIZES: Final = (1.12, 1.04, 0.97, 0.9, 0.84, 0.79, 0.74)
 
-#: The time that every sheet bears: the first second of 2000, as reportlab's own `invariant` has it.
-EPOCH: Final = 946684800.0
 #: Pixels along the picture of the band, about.
 MOST_PX = 16_000
 
@@ -60,9 +58,11 @@ def _cloth(ws: Worksheet) -> ImageReader:
 
     from motifsearch.draw.cloth import render_band
 
-    # A JPEG has at most 65,535 pixels a side, and a long band is drawn small on paper anyway.
-    cell = max(4, min(20, 2 * (MOST_PX // max(ws.rows, 1))))
-    image = render_band(ws.pattern, ws.rows, cell_px=cell, ends=True, horizontal=True)
+    # A JPEG has at most 65,535 pixels a side, and a long band is drawn small on paper anyway.  A
+    # very long one is cut off and bare of its ends, which says that it goes on.
+    rows = min(ws.rows, MOST_PX // 2)
+    cell = max(4, min(20, 2 * (MOST_PX // rows)))
+    image = render_band(ws.pattern, rows, cell_px=cell, ends=rows == ws.rows, horizontal=True)
     stream = io.BytesIO()
     seen = image[::-1] if ws.setting.mirrored else image
     Image.fromarray(seen).save(stream, "JPEG", quality=92, subsampling=0)
@@ -154,20 +154,24 @@ def _build(
             PageTemplate("columns", columns(height), onPage=footer),
         ]
     )
-    document.build(story, canvasmaker=_Timeless)
+    document.build(story, canvasmaker=_timeless)
     return stream.getvalue(), pages[0]
 
 
-class _Timeless(Canvas):  # type: ignore[misc]
-    """A canvas whose document holds no time, whatever the surroundings say."""
+#: ReportLab takes a time from here even where it is told to write none.
+EPOCH: Final = "SOURCE_DATE_EPOCH"
+_ONE_AT_A_TIME = threading.Lock()
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        # reportlab lets SOURCE_DATE_EPOCH win over `invariant`.
-        stamp = self._doc._timeStamp
-        stamp.t, stamp.lt, stamp.dhh, stamp.dmm = EPOCH, time.gmtime(EPOCH), 0, 0
-        stamp.tzname, stamp.YMDhms = "UTC", tuple(time.gmtime(EPOCH))[:6]
-        self._doc.signature = hashlib.md5(b"a reportlab document", usedforsecurity=False)
+
+def _timeless(*args: Any, **more: Any) -> Canvas:
+    """Return a canvas whose file holds no time, whatever the environment says."""
+    with _ONE_AT_A_TIME:
+        said = os.environ.pop(EPOCH, None)
+        try:
+            return Canvas(*args, **more)
+        finally:
+            if said is not None:
+                os.environ[EPOCH] = said
 
 
 def _full(ws: Worksheet, wide: Setter, narrow: Setter) -> tuple[list[Any], list[Any]]:

@@ -175,9 +175,13 @@ class Setter(StepSetter):
         out = [self.steps(part, part.told, before, 9.5)]
         if part.rounds:
             words = "At the start of every round (tick the round when it is done):"
+            if part.comes_again:
+                words = f"At the start of rounds 1 to {len(part.rounds)}, and so on in turn:"
             out += [self.gap(6), self.text(words), self.gap(3), self.rounds(part.rounds)]
+            if part.comes_again:
+                out += [self.gap(6), self.tally(part.times)]
         elif part.times > 1:
-            out += [self.gap(6), *self.tally(part.times)]
+            out += [self.gap(6), self.tally(part.times)]
         return out
 
     def lesson(self) -> list[Any]:

@@ -52,9 +52,8 @@ class Drawn(Flowable):  # type: ignore[misc]
         self.paint(self.canv)
 
 
-#: Boxes to tick, one a round, at most; and the lines of them that stand in one drawing.
-MOST_BOXES: Final = 400
-LINES: Final = 8
+#: Boxes to tick, at most: they must all stand in one column.
+TICKS: Final = 300
 #: With more strands than these the boxes never stand beside the words of a step.
 BESIDE: Final = 12
 
@@ -182,35 +181,29 @@ class StepSetter:
             ],
         )
 
-    def tally(self, times: int) -> list[Any]:
-        """Return boxes to tick, one a round, in tens; of very many rounds one for every ten."""
-        each = 1 if times <= MOST_BOXES else 10
+    def tally(self, times: int) -> Any:
+        """Return boxes to tick, one a round, in tens; of very many rounds, one for several."""
+        each = next(n for n in (1, 10, 20, 50, 100, 200, 500, 1000, times) if times <= n * TICKS)
         boxes = -(-times // each)
+        words = "Tick each round:" if each == 1 else f"Tick every {each} rounds:"
+        left = (84 if each == 1 else 112) * self.size
         box = 10.0 * self.size
         step = box * 1.35
-        per = max(10, int((self.width - 90 * self.size) / (step * 10.6)) * 10)
-        words = "Tick each round:" if each == 1 else f"Tick every {each}:"
+        per = max(10, int((self.width - left - 6 * self.size) / (step * 10.6)) * 10)
+        lines = -(-boxes // per)
 
-        def drawn(first: int, last: int) -> Any:
-            lines = -(-(last - first) // per)
+        def draw(canvas: Any) -> None:
+            canvas.setFillColor(SOFT)
+            canvas.setFont(FONT, 8.6 * self.size)
+            canvas.drawString(0, (lines - 1) * step + 2, words)
+            canvas.setStrokeColor(SOFT)
+            canvas.setLineWidth(0.7)
+            for k in range(boxes):
+                line, place = divmod(k, per)
+                x = left + place * step + place // 10 * box * 0.6
+                canvas.rect(x, (lines - 1 - line) * step, box, box, stroke=1, fill=0)
 
-            def draw(canvas: Any) -> None:
-                canvas.setFillColor(SOFT)
-                canvas.setFont(FONT, 8.6 * self.size)
-                if first == 0:
-                    canvas.drawString(0, (lines - 1) * step + 2, words)
-                canvas.setStrokeColor(SOFT)
-                canvas.setLineWidth(0.7)
-                for k in range(last - first):
-                    line, place = divmod(k, per)
-                    x = 84 * self.size + place * step + place // 10 * box * 0.6
-                    canvas.rect(x, (lines - 1 - line) * step, box, box, stroke=1, fill=0)
-
-            return Drawn(self.width, lines * step, draw)
-
-        # A drawing cannot be split over columns, so it is made in parts of a few lines.
-        some = per * LINES
-        return [drawn(k, min(k + some, boxes)) for k in range(0, boxes, some)]
+        return Drawn(self.width, lines * step, draw)
 
     def rounds(self, rounds: Sequence[Sequence[str]]) -> Any:
         """Return the colours at the start of every round, each with a box to tick."""

@@ -186,7 +186,7 @@ def _steps(ws: Worksheet) -> list[Section]:
                 Para(
                     "The notches are the same in every round, but the colours move on from round "
                     "to round: steps name those of round 1, and a list after them gives those at "
-                    "the start of every round."
+                    "the start of every round." + _again(part)
                     if part.rounds
                     else "At the end of a round the colours stand as at its start."
                 )
@@ -194,6 +194,13 @@ def _steps(ws: Worksheet) -> list[Section]:
         blocks.append(StepsBlock(part))
         out.append(Section(head, tuple(blocks)))
     return out
+
+
+def _again(part: Part) -> str:
+    if not part.comes_again:
+        return ""
+    n = len(part.rounds)
+    return f" After round {n} they come again in the same turn: round {n + 1} starts as round 1."
 
 
 def _moving(ws: Worksheet) -> Section:

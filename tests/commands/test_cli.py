@@ -446,7 +446,7 @@ def test_too_few_threads(tmp_path):
     path = small(tmp_path, "", stash)
     said = refused("search", path, "--out", tmp_path / "run", "--workers", 1)
     assert "limits.on_hand" in said
-    assert "0.8 m on hand in all" in said
+    assert "too little: 0.8 m in all" in said
     assert not (tmp_path / "run").exists()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -391,3 +392,17 @@ def test_one_band_is_not_counted_twice(tmp_path: Path) -> None:
         (tmp_path / name).write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match=r"every band once.*one\.toml"):
         calibrate([tmp_path / "one.toml", tmp_path / "two.toml"])
+
+
+def test_a_copy_under_another_title_is_the_same_band(tmp_path: Path) -> None:
+    text = EXAMPLE.read_text(encoding="utf-8")
+    swatch = EXAMPLE.with_name("swatch.toml").read_text(encoding="utf-8")
+    for n in range(2):
+        copy = re.sub(r"(?m)^title = .*$", f'title = "Copy {n}"', swatch)
+        (tmp_path / f"swatch{n}.toml").write_text(copy, encoding="utf-8")
+        told = text.replace("swatch.toml", f"swatch{n}.toml") + f"\n# copy {n}\n"
+        (tmp_path / f"band{n}.toml").write_text(told, encoding="utf-8")
+    with pytest.raises(InputError, match=r"every band once.*band0\.toml"):
+        calibrate([tmp_path / "band0.toml", tmp_path / "band1.toml"])
+    with pytest.raises(InputError, match="every band once"):
+        calibrate([tmp_path / "band0.toml"] * 10)

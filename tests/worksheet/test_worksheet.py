@@ -9,6 +9,7 @@ project's own list, checked word by word.
 from __future__ import annotations
 
 import io
+import os
 import re
 from dataclasses import replace
 
@@ -555,3 +556,13 @@ def test_what_cannot_be_used_is_refused(wrong):
         make_worksheet(small(), **{"length_mm": 12.0, **wrong})
     with pytest.raises(InputError):
         to_pdf(make_worksheet(small(), length_mm=12.0), "A3")
+
+
+@pytest.mark.parametrize("epoch", ["1000000000", "0", "no number"])
+def test_the_pdf_holds_no_time_whatever_the_environment_says(monkeypatch, epoch):
+    sheet = make_worksheet(entry(arrows()), length_mm=150.0)
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    plain = to_pdf(sheet)
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", epoch)
+    assert to_pdf(sheet) == plain
+    assert os.environ["SOURCE_DATE_EPOCH"] == epoch
