@@ -184,34 +184,52 @@ def _scores(
     return score_pattern(Pattern("", knots, order, dict(inks)), length_mm)
 
 
-def wall_data(wall: Sequence[Band | None], length_mm: float) -> list[dict[str, Any] | None]:
+@lru_cache(maxsize=2048)
+def _said(
+    knots: tuple[tuple[int, ...], ...],
+    order: tuple[str, ...],
+    inks: tuple[tuple[str, str], ...],
+    title: str,
+    length_mm: float,
+) -> tuple[str, str]:
+    """Return what a design is called, and what it looks like in words."""
+    pattern = Pattern(title, knots, order, dict(inks))
+    scores = _scores(knots, order, inks, length_mm)
+    named = replace(pattern, title=title or give_titles([pattern], [scores])[0])
+    return named.title, clean_text(words.alt_text(named, scores))
+
+
+def wall_data(
+    wall: Sequence[Band | None], length_mm: float, said: set[str] | None = None, more: int = 10**6
+) -> list[dict[str, Any] | None]:
     """Return a wall as data: what a page draws and says of every band.
 
     Args:
         wall: The bands by place.
         length_mm: Their knotted length.
+        said: Keys of bands that have a title already; those that get one now are added.
+        more: At most so many bands get a title now (it takes longer than to find a band); the
+            others are called by their colours until then.
     """
-    bands = [b for b in wall if b is not None]
-    scores = [
-        _scores(b.pattern.knots, b.pattern.colour_order, tuple(b.pattern.colours.items()),
-                length_mm)
-        for b in bands
-    ]  # fmt: skip
-    titles = give_titles([b.pattern for b in bands], scores) if bands else []
-    given = iter(zip(titles, scores, strict=True))
+    known = set() if said is None else said
     out: list[dict[str, Any] | None] = []
     for band in wall:
         if band is None:
             out.append(None)
             continue
-        title, score = next(given)
-        title = band.pattern.title or title
-        named = replace(band.pattern, title=title)
+        pattern = band.pattern
+        title = pattern.title or ", ".join(pattern.palette)
+        alt = title
+        if band.key in known or more > 0:
+            more -= band.key not in known
+            known.add(band.key)
+            inks = tuple(pattern.colours.items())
+            title, alt = _said(pattern.knots, pattern.colour_order, inks, pattern.title, length_mm)
         out.append(
             {
-                **design_data(named),
+                **design_data(replace(pattern, title=title)),
                 "key": band.key,
-                "alt": clean_text(words.alt_text(named, score)),
+                "alt": alt,
                 "worth": round(band.worth, 4),
                 "folder": band.folder,
             }

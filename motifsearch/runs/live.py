@@ -28,6 +28,9 @@ from motifsearch.runs.store import STATE
 
 #: The short search whose designs hang first: generations, designs on an island, islands.
 FIRST: Final = (2, 100, 3)
+#: Bands that hang first, and titles that are found at one look.
+FIRST_BANDS: Final = 12
+TITLES: Final = 8
 #: The share of a search's time that looking at it may cost, after the first looks.
 SHARE: Final = 0.03
 #: In the state of a run folder: a search is under way, or was when the lights went out.
@@ -69,6 +72,7 @@ class _Looking:
         self.started = time.monotonic()
         self.spent = 0.0
         self.looks = 0
+        self.said: set[str] = set()
 
     def send(self, kind: str, **data: Any) -> None:
         with suppress(OSError, ValueError):
@@ -102,13 +106,16 @@ class _Looking:
         over = self.spent > SHARE * (now - self.started)
         if self.looks > 2 and over and not changed:
             return
-        self.looks += 1
         pool = found(brief, state)
         if pool:
-            self.hung = rehung(
-                self.hung, pool, brief.gallery_size, kept=self.kept, refused=self.refused
-            )
-            self.send("wall", wall=wall_data(self.hung, brief.length_mm))
+            size = brief.gallery_size
+            if not self.looks:
+                size = min(size, FIRST_BANDS)
+                pool = pool[: 3 * size]
+            self.hung = rehung(self.hung, pool, size, kept=self.kept, refused=self.refused)
+            more = TITLES if self.looks else 0
+            self.send("wall", wall=wall_data(self.hung, brief.length_mm, self.said, more))
+        self.looks += 1
         self.spent += time.monotonic() - now
 
 
@@ -194,6 +201,7 @@ def _engine(pipe: Connection) -> None:
     import motifsearch.runs.hanging
     import motifsearch.runs.searching  # noqa: F401
 
+    _warmed_up()
     pipe.send({"kind": "ready"})
     while True:
         try:
@@ -211,6 +219,21 @@ def _engine(pipe: Connection) -> None:
         except Exception as bad:
             mark(Path(said.folder), False)
             looking.send("failed", text=f"{type(bad).__name__}: {bad}", code=1)
+
+
+def _warmed_up() -> None:
+    """Do once, on the demo's threads, what a search begins with: what is loaded late is loaded."""
+    from motifsearch.runs.example import demo_folder
+    from motifsearch.runs.hanging import found, rehung, wall_data
+    from motifsearch.search import loop
+    from motifsearch.search.brief import read_brief
+
+    with suppress(MotifError):
+        brief = read_brief(demo_folder() / "browse-many.toml")
+        quick = replace(brief, search=replace(brief.search, population=60, periods=(8,)))
+        state, _ = loop.evolve(quick, loop.new_run(quick), generations=2)
+        wall = rehung([], found(quick, state)[:8], 4)
+        wall_data(wall, brief.length_mm, more=1)
 
 
 class Search:
