@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import count
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -21,15 +22,18 @@ from motifsearch.base.errors import InputError
 from motifsearch.base.work import OutOfWorkError, Work
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.files import format_pattern, read_pattern
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.pattern.walk import colour_return, walk
 from motifsearch.runs.box import read_box
 from motifsearch.runs.hanging import design_data, key_of
+from motifsearch.runs.one import write_new
 from motifsearch.runs.trying import tried
 from motifsearch.runs.workroom import Workroom
 from motifsearch.target.blocks import LocalSearch
 from motifsearch.target.grids import Walk, pattern_of, returning_knots, wrong_of
 from motifsearch.target.motif import Target
+from motifsearch.thread.stash import read_stash
 
 #: What a painted cell counts, when one as it was counts 1.
 PAINTED: Final = 100
@@ -137,6 +141,47 @@ def paint(
             "strand goes on from where it is; no way was found to bring that colour there."
         )
     return Painted(tuple(near), rows, why)
+
+
+def paint_text(
+    pattern: str | Path,
+    cells: Mapping[str, str],
+    out: str | Path,
+    *,
+    stash: str | Path | None = None,
+    overwrite: bool = False,
+) -> str:
+    """Write the nearest designs to what was painted as pattern files; say what they are.
+
+    Args:
+        pattern: The design's file.
+        cells: ``"ROW,KNOT"``, both from 1, to the name of a colour.
+        out: The folder; the files are ``1.toml``, ``2.toml``, ..., nearest first.
+        stash: Threads that may be painted with, beside the design's own.
+        overwrite: Write over existing files.
+
+    Raises:
+        InputError: As `paint`, and a place that is none.
+        MotifError: A file cannot be written.
+    """
+    wanted: dict[tuple[int, int], str] = {}
+    for place, name in cells.items():
+        row, _, knot = place.partition(",")
+        if not (row.strip().isdecimal() and knot.strip().isdecimal()) or "0" in (row, knot):
+            raise InputError("expected ROW,KNOT such as 4,2", place, source="--cell")
+        wanted[int(row) - 1, int(knot) - 1] = name
+    design = read_pattern(pattern)
+    inks = {t.name: t.colour for t in read_stash(stash).threads} if stash is not None else {}
+    made = paint(design, wanted, inks=inks)
+    lines = []
+    for n, one in enumerate(made.near, 1):
+        path = Path(out) / f"{n}.toml"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_new(path, format_pattern(one.pattern), overwrite)
+        missed = ", ".join(f"{r + 1},{k + 1}" for r, k in one.missed)
+        said = f"not as painted: {missed}" if missed else "as painted"
+        lines.append(f"{path}  {said}; other knots that change: {one.moved} of {one.cells}")
+    return "\n".join([*lines, *([made.why] if made.why else [])]) + "\n"
 
 
 def answer(room: Workroom, ask: Mapping[str, Any], cells: Any) -> dict[str, Any]:

@@ -264,3 +264,15 @@ def _add(document: Any, name: str, data: Mapping[str, Any]) -> None:
         table[key] = value
     table.add(tomlkit.nl())
     document[name].append(table)
+
+
+def shelf_text(room: Workroom) -> str:
+    """Return the bands on the shelf as a table of text."""
+    from motifsearch.base.text import clean_text
+    from motifsearch.thread.texts import table
+
+    rows = [
+        [one.key, clean_text(one.title), one.state, one.pattern, clean_text(one.note)]
+        for one in read_shelf(room).bands
+    ]
+    return table(["key", "band", "", "pattern", "note"], rows, left=5) if rows else "no bands\n"

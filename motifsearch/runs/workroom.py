@@ -50,9 +50,11 @@ class Workroom:
 
     Attributes:
         path: The folder, without symbolic links.
+        box: The stash file, where it is not the folder's usual one.
     """
 
     path: Path
+    box: Path | None = None
 
     @property
     def name(self) -> str:
@@ -62,6 +64,8 @@ class Workroom:
     @property
     def stash(self) -> Path:
         """The stash file: ``stash.toml``, or the first ``stash*.toml`` where there is none."""
+        if self.box is not None:
+            return self.box
         plain = self.path / STASH
         if not plain.exists():
             others = sorted(p for p in self.path.glob("stash*.toml") if p.is_file())
@@ -200,3 +204,14 @@ def open_workroom(folder: str | Path) -> Workroom:
     except OSError as bad:
         raise MotifError(f"{path}: cannot make the folder: {bad.strerror}") from None
     return Workroom(path.resolve())
+
+
+def room_of(stash: str | Path) -> Workroom:
+    """Return the workroom that a stash file stands in, with that file as its box.
+
+    Raises:
+        InputError: Its folder is a file.
+        MotifError: Its folder cannot be made.
+    """
+    room = open_workroom(Path(stash).parent)
+    return Workroom(room.path, room.path / Path(stash).name)

@@ -91,7 +91,9 @@ class Tab:
                 return found
             time.sleep(0.05)
         text = self.js("return document.body.innerText.slice(0, 1500)")
-        raise AssertionError(f"never came: {code} {values}\n{self.js('return location.href')}\n{text}")
+        raise AssertionError(
+            f"never came: {code} {values}\n{self.js('return location.href')}\n{text}"
+        )
 
     def open(self, address: str) -> None:
         self.driver.get(address)

@@ -85,7 +85,9 @@ def test_the_whole_way_by_mouse(folder, tab):
         tab.wait("document.querySelectorAll('.place .open').length >= 1")
         tab.wait("document.querySelector('.bands').dataset.state === 'done'")
         run = tab.js("return decodeURIComponent(location.pathname.split('/')[2])")
-        assert len(open_run(folder / run)) == tab.js("return document.querySelectorAll('.open').length")
+        assert len(open_run(folder / run)) == tab.js(
+            "return document.querySelectorAll('.open').length"
+        )
         # A wanted band hangs on the shelf; a look at it, other threads, mirrored, and steps back.
         tab.click(".place .marks .wanted")
         tab.wait("document.querySelector('.place.is-wanted')")
@@ -262,7 +264,9 @@ def test_a_killed_server_goes_on_from_the_checkpoint(furnished, tab):
     tab.open(f"{shop.at}/wishes?start=browse-many&v={LONG}")
     tab.wait("!document.getElementById('start').disabled")
     tab.click("#start")
-    tab.wait("document.querySelector('#progress') && /[0-9]/.test(document.querySelector('#progress').textContent)")
+    tab.wait(
+        "document.querySelector('#progress') && /[0-9]/.test(document.querySelector('#progress').textContent)"
+    )
     run = tab.js("return location.pathname.split('/')[2]")
     shop.kill()
     again = Shop(furnished)
@@ -291,12 +295,16 @@ def test_a_band_that_is_picked_stays_where_it_hangs(furnished, tab):
         tab.click("#start")
         tab.wait("document.querySelectorAll('.place .open').length >= 3")
         tab.click(".place[data-place='2'] .wanted")
-        tab.wait("document.querySelector(\".place[data-place='2']\").classList.contains('is-wanted')")
+        tab.wait(
+            "document.querySelector(\".place[data-place='2']\").classList.contains('is-wanted')"
+        )
         key = tab.js("return document.querySelector(\".place[data-place='2']\").dataset.key")
         keys = "[...document.querySelectorAll('.place')].map(x => x.dataset.key).join()"
         before = tab.js(f"return {keys}")
         tab.wait(f"{keys} !== arguments[0]", before)
-        assert tab.js("return document.querySelector(\".place[data-place='2']\").dataset.key") == key
+        assert (
+            tab.js("return document.querySelector(\".place[data-place='2']\").dataset.key") == key
+        )
         tab.click("#stop")
         tab.wait("document.querySelector('.bands').dataset.state === 'done'")
     finally:

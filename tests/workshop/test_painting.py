@@ -120,7 +120,9 @@ def test_refused():
         paint(chevron(), {(0, 9): "teal"})
     with pytest.raises(InputError, match="thread on hand"):
         paint(chevron(), {(0, 0): "gold"})
-    long = make_pattern("", ["rr rr rr", "rr rr rl"] * 17, "abcdefg"[:7], dict.fromkeys("abcdefg", "#112233"))
+    long = make_pattern(
+        "", ["rr rr rr", "rr rr rl"] * 17, "abcdefg"[:7], dict.fromkeys("abcdefg", "#112233")
+    )
     assert face_rows(long) > MOST_ROWS
     with pytest.raises(InputError, match="come again"):
         paint(long, {(0, 0): "a"})

@@ -218,7 +218,9 @@ def test_a_design_looks_as_the_command_line_says(shop, room):
     shown = shop.post("/do/look", json={"of": "demo/candidates/001"}).json()
     made = cut(room.path / "demo/candidates/001/pattern.toml")
     assert [c["length"] for c in shown["cuts"]] == [c.length_mm for c in made.cuts.cuts]
-    assert shown["scores"]["thread.evenness"] == pytest.approx(made.scores["thread"]["evenness"], abs=1e-4)
+    assert shown["scores"]["thread.evenness"] == pytest.approx(
+        made.scores["thread"]["evenness"], abs=1e-4
+    )
     assert shown["lengthMm"] == made.settings.length_mm
     longer = shop.post("/do/look", json={"of": "demo/candidates/001", "wrist_mm": 200}).json()
     assert longer["lengthMm"] == shown["lengthMm"] + 45
