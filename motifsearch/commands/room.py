@@ -1,4 +1,4 @@
-"""``change``, ``paint`` and ``shelf``, and the threads of a stash: what the workshop's page does."""
+"""``change``, ``paint``, ``shelf``, and the threads of a stash: what the workshop's page does."""
 
 from __future__ import annotations
 

@@ -30,7 +30,12 @@ MOST: Final = 60
 
 
 def sheet(
-    room: Workroom, ask: Mapping[str, Any], form: str = "pdf", **how: bool
+    room: Workroom,
+    ask: Mapping[str, Any],
+    form: str = "pdf",
+    *,
+    left_handed: bool = False,
+    teaching: bool = False,
 ) -> tuple[bytes, str]:
     """Return the worksheet of a design as it is now, and a name for its file.
 
@@ -38,17 +43,26 @@ def sheet(
         room: The workroom.
         ask: The design (`motifsearch.runs.trying.tried`).
         form: "pdf", "md" or "txt".
-        how: ``left_handed``, ``teaching``.
+        left_handed: Mirror the whole sheet.
+        teaching: The short form for a class.
+
+    Raises:
+        InputError: The design or the form cannot be used.
     """
     made = tried(room, ask).candidate
-    data, _ = worksheet(made, form=form, **how)
+    data, _ = worksheet(made, form=form, left_handed=left_handed, teaching=teaching)
     return data, f"{room.free_name(made.title)}.{form}"
 
 
 def sheets(
-    room: Workroom, asks: Sequence[Mapping[str, Any]], form: str = "pdf", **how: bool
+    room: Workroom,
+    asks: Sequence[Mapping[str, Any]],
+    form: str = "pdf",
+    *,
+    left_handed: bool = False,
+    teaching: bool = False,
 ) -> bytes:
-    """Return the worksheets of several designs as one ZIP.
+    """Return the worksheets of several designs as one ZIP; see `sheet`.
 
     Raises:
         InputError: None, too many, or one that cannot be used.
@@ -60,7 +74,7 @@ def sheets(
     names: set[str] = set()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
         for n, ask in enumerate(asks, 1):
-            data, name = sheet(room, ask, form, **how)
+            data, name = sheet(room, ask, form, left_handed=left_handed, teaching=teaching)
             if name in names:
                 name = f"{n}-{name}"
             names.add(name)
@@ -88,8 +102,8 @@ def together(room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1)
         number: How many kits are wanted.
 
     Returns:
-        ``kits`` and ``limiting``: how many the box yields and which colour is short; ``buy``: a line
-        a colour; ``cost``; ``plan`` over all bands; ``pack`` and ``labels``: texts a band;
+        ``kits`` and ``limiting``: how many the box yields and which colour is short; ``buy``: a
+        line a colour; ``cost``; ``plan`` over all bands; ``pack`` and ``labels``: texts a band;
         ``cautions``.
 
     Raises:

@@ -252,7 +252,8 @@ def _wanted(
 def _orders(pattern: Pattern, rows: int, names: tuple[str, ...]) -> Walk:
     """Return the colours before every row, uint8 ``[rows, S]``."""
     own = np.array([names.index(n) for n in pattern.colour_order], np.uint8)
-    return own[np.array(walk(pattern, rows).orders[:rows])]
+    before: Walk = own[np.array(walk(pattern, rows).orders[:rows])]
+    return before
 
 
 def _searched(

@@ -23,6 +23,7 @@ from motifsearch.runs import asking, box, changes, making, painting, shelf, tryi
 from motifsearch.runs.live import Engines
 from motifsearch.runs.workroom import Workroom
 from motifsearch.thread.ledger import ChangedError
+from motifsearch.worksheet.cautions import CAUTIONS
 
 #: How often a live search is looked at, and after how many looks without news a sign of life comes.
 LOOK_S: Final = 0.1
@@ -108,7 +109,7 @@ class Workshop:
             "run": lambda a: wall.run_data(room, engines, _text(a, "name")),
             "shelf": lambda a: shelf.shelf_data(room),
             "booked": lambda a: making.booked(room),
-            "cautions": lambda a: list(making.CAUTIONS),
+            "cautions": lambda a: list(CAUTIONS),
             "sheet": lambda a: self._sheet(_parsed(_text(a, "q"))),
         }
 
@@ -121,12 +122,14 @@ class Workshop:
     def _sheet(self, ask: Mapping[str, Any]) -> Response:
         """Return a worksheet, or those of several designs as one file."""
         form = _text(ask, "form")
-        how = {k: bool(ask.get(k)) for k in ("left_handed", "teaching")}
+        left, teaching = bool(ask.get("left_handed")), bool(ask.get("teaching"))
         asks = _list(ask, "asks")
         if len(asks) == 1:
-            data, name = making.sheet(self.room, asks[0], form, **how)
+            data, name = making.sheet(self.room, asks[0], form, left_handed=left, teaching=teaching)
         else:
-            data, name, form = making.sheets(self.room, asks, form, **how), "worksheets.zip", "zip"
+            name = "worksheets.zip"
+            data = making.sheets(self.room, asks, form, left_handed=left, teaching=teaching)
+            form = "zip"
         return Response(
             data,
             media_type=TYPES[form],

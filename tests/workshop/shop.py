@@ -158,7 +158,8 @@ class Tab:
         found = self.driver.execute_async_script(
             "const done = arguments[0]; axe.run().then(r => done(r.violations"
             ".filter(v => ['serious', 'critical'].includes(v.impact))"
-            ".map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(' | '))))"
+            ".map(v => v.id + ': ' +"
+            " v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(' | '))))"
         )
         return list(found)
 

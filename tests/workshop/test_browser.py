@@ -76,8 +76,7 @@ def test_the_whole_way_by_mouse(folder, tab):
         name.send_keys("rose")
         tab.click("dialog button[type=submit]")
         tab.there("[data-thread='rose']")
-        assert read_stash(folder / "stash-workshop.toml" if not (folder / "stash.toml").exists()
-                          else folder / "stash.toml").thread("rose").pieces_mm == (8000.0,)  # fmt: skip
+        assert read_stash(folder / "stash.toml").thread("rose").pieces_mm == (8000.0,)
         # Wishes, and the first bands.
         tab.open(f"{shop.at}/wishes?start=only-my-threads&v={SHORT}")
         tab.wait("document.querySelector('.reasons').dataset.checked")
@@ -264,9 +263,7 @@ def test_a_killed_server_goes_on_from_the_checkpoint(furnished, tab):
     tab.open(f"{shop.at}/wishes?start=browse-many&v={LONG}")
     tab.wait("!document.getElementById('start').disabled")
     tab.click("#start")
-    tab.wait(
-        "document.querySelector('#progress') && /[0-9]/.test(document.querySelector('#progress').textContent)"
-    )
+    tab.wait("/[0-9]/.test((document.getElementById('progress') || {}).textContent)")
     run = tab.js("return location.pathname.split('/')[2]")
     shop.kill()
     again = Shop(furnished)

@@ -88,7 +88,9 @@ def test_the_way_on_stays_in_the_workshop(room):
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.example", "evil.example:8000", "127.0.0.1", "127.0.0.1:8001", "127.0.0.1.evil.example:8000", ""]
+    "host",
+    ["evil.example", "evil.example:8000", "127.0.0.1", "127.0.0.1:8001",
+     "127.0.0.1.evil.example:8000", ""],
 )  # fmt: skip
 def test_a_rebound_host_is_refused(shop, host):
     assert shop.get("/get/state", headers={"host": host}).status_code == 421
