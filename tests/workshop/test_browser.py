@@ -166,7 +166,7 @@ def test_the_whole_way_by_keyboard_alone(folder, tab):
         tab.tab_to(".place .wanted")
         tab.keys(Keys.SPACE)
         tab.wait("document.activeElement.getAttribute('aria-pressed') === 'true'")
-        tab.keys(Keys.SHIFT + Keys.TAB)
+        tab.back()
         tab.keys(Keys.ENTER)
         tab.there("#mirror")
         tab.enter("[data-mode=paint]")
