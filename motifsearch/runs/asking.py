@@ -169,6 +169,9 @@ def write_values(room: Workroom, name: str, values: Mapping[str, Any], version: 
         InputError: The values make no brief.
         ChangedError: The file was changed meanwhile.
     """
+    plain_name = name.endswith(".toml") and "/" not in name
+    if not plain_name or name in (room.stash.name, "stash.toml", "shelf.toml"):
+        raise InputError("expected a name such as saturday.toml", name)
     brief_of(room, values)
     path = room.inside(name)
 

@@ -13,6 +13,7 @@ from motifsearch.runs import changes
 from motifsearch.runs.box import read_box
 from motifsearch.runs.hanging import Band, wall_data
 from motifsearch.runs.live import Engines, Job, Search, is_unfinished
+from motifsearch.runs.marking import picked
 from motifsearch.runs.record import read_record
 from motifsearch.runs.shelf import mark, read_shelf
 from motifsearch.runs.store import STATE
@@ -243,6 +244,7 @@ def marked(
         ChangedError: The shelf was changed meanwhile.
     """
     key, new = mark(room, ask, as_, version)
+    picked(room, str(ask.get("of") or ""), as_)
     shelf = read_shelf(room)
     for search in engines.searches.values():
         search.marks([b.key for b in shelf.bands], shelf.passed)

@@ -25,6 +25,8 @@ from motifsearch.runs.versions import locked, put, read_bytes, version_of
 from motifsearch.thread.ledger import ChangedError
 
 STASH: Final = "stash.toml"
+#: Folders of a workroom that are no runs.
+OURS: Final = ("shelf", "results", "candidates")
 
 
 @dataclass(frozen=True)
@@ -143,7 +145,7 @@ class Workroom:
         stem = "-".join(part for part in plain.split("-") if part)[:40] or "band"
         for n in range(1, 10_000):
             name = f"{stem}{'' if n == 1 else f'-{n}'}{end}"
-            if not (self.path / name).exists():
+            if name not in OURS and not (self.path / name).exists():
                 return name
         raise MotifError(f"{self.path}: too many files of the name {stem}")
 

@@ -176,7 +176,7 @@ def test_the_whole_way_by_keyboard_alone(folder, tab):
         tab.wait("document.querySelector('.near').dataset.done")
         tab.enter("a.strong.button")
         tab.enter("#book")
-        tab.wait("document.getElementById('said').textContent.length > 0")
+        tab.wait("/Booked/.test(document.getElementById('said').textContent)")
         assert len(bookings(room.stash)) == 1
         assert tab.errors() == []
     finally:
@@ -203,6 +203,35 @@ def test_axe_finds_nothing_serious_on_any_view(furnished, tab, theme):
         if tab.axe():
             found["dialog"] = tab.axe()
         assert found == {}
+        assert tab.errors() == []
+    finally:
+        shop.end()
+
+
+def test_wishes_have_steps_back_and_an_address(furnished, tab):
+    shop = Shop(furnished)
+    try:
+        tab.open(shop.address)
+        tab.open(f"{shop.at}/wishes?start=equal-use")
+        tab.wait("!document.getElementById('start').disabled")
+        tab.click(".asking .chips button:first-child")
+        tab.wait("location.search.includes('colours')")
+        address = tab.js("return location.href")
+        tab.click("#undo")
+        tab.wait("!location.search.includes('colours')")
+        pressed = "document.querySelector('.asking .chips button').getAttribute('aria-pressed')"
+        tab.wait(f"{pressed} === 'true'")
+        tab.click("#redo")
+        tab.wait("location.search.includes('colours')")
+        tab.open(address)
+        tab.wait(f"{pressed} === 'false'")
+        # What is impossible is said at once, and one touch makes it possible.
+        wish = quote(json.dumps({"limits.contrast_min": 150}))
+        tab.open(f"{shop.at}/wishes?start=equal-use&v={wish}")
+        tab.wait("document.querySelector('.reasons .warn')")
+        assert tab.js("return document.getElementById('start').disabled")
+        tab.click(".reasons button")
+        tab.wait("!document.getElementById('start').disabled")
         assert tab.errors() == []
     finally:
         shop.end()

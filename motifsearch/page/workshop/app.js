@@ -29,7 +29,7 @@ export function go(address, how = {}) {
   const here = history.state || { n: 0 };
   history.replaceState({ ...here, y: scrollY }, "");
   const state = { n: how.replace ? here.n : here.n + 1, edit: how.edit || "" };
-  if (how.replace) { history.replaceState({ ...here, edit: here.edit }, "", address); }
+  if (how.replace) { history.replaceState(here, "", address); }
   else {
     history.pushState(state, "", address);
     sessionStorage.setItem("last", String(state.n));
@@ -109,7 +109,7 @@ async function step(name) {
 
 function forward() {
   const state = history.state || { n: 0 };
-  return place().name === "band" && Number(sessionStorage.getItem("last") || 0) > state.n;
+  return ["band", "wishes", "make"].includes(place().name) && Number(sessionStorage.getItem("last") || 0) > state.n;
 }
 
 /** Draws the frame: the folder, the places, the steps back. */

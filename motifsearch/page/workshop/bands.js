@@ -83,6 +83,7 @@ async function wall(at) {
   const goOn = async () => {
     if (await change("search/go", { run: name, more: 100 })) { data.state = "starting"; data.progress = null; draw(data); listen(); }
   };
+  hung.classList.toggle("many", data.wall.length > 120);
   draw(data);
   if (["starting", "searching", "stopping"].includes(data.state)) { listen(); }
   // Arrow keys go from band to band, as the eye does.

@@ -19,17 +19,25 @@ export function paintBand(canvas, d, size) {
   canvas.style.height = `${canvas.height / size.ratio}px`;
 }
 
-const waiting = new Map();
-const sight = new IntersectionObserver((entries) => {
+/** @type {WeakMap<Element, () => void>} */
+const drawings = new WeakMap();
+const near = new IntersectionObserver((entries) => {
   for (const entry of entries) {
-    if (!entry.isIntersecting) { continue; }
-    const call = waiting.get(entry.target);
-    if (call) { waiting.delete(entry.target); sight.unobserve(entry.target); call(); }
+    const call = drawings.get(entry.target);
+    if (entry.isIntersecting && call && !entry.target.hasAttribute("data-drawn")) { call(); entry.target.setAttribute("data-drawn", ""); }
   }
-}, { rootMargin: "300px" });
+}, { rootMargin: "400px" });
+// What is far away gives its picture back, so that a thousand bands take no more memory than a screenful.
+const far = new IntersectionObserver((entries) => {
+  for (const entry of entries) {
+    if (entry.isIntersecting || !entry.target.hasAttribute("data-drawn")) { continue; }
+    entry.target.removeAttribute("data-drawn");
+    /** @type {HTMLCanvasElement} */ (entry.target).width = 0;
+  }
+}, { rootMargin: "3000px" });
 
-/** Calls when an element comes near to sight. @param {Element} node @param {() => void} call */
-export function whenSeen(node, call) { waiting.set(node, call); sight.observe(node); }
+/** Draws a canvas when it comes near to sight. @param {HTMLCanvasElement} canvas @param {() => void} call */
+export function whenSeen(canvas, call) { drawings.set(canvas, call); near.observe(canvas); far.observe(canvas); }
 
 /**
  * The cloth of a band, hanging: a picture, its loop, and the fringe or the fade at its end.

@@ -52,7 +52,7 @@ function asked(values, from) {
   const record = (key) => form.keys[key], value = (key) => (values[key] === undefined ? record(key).default : values[key]);
   const reasons = el("div", { class: "reasons", role: "status", "aria-live": "polite" }), length = el("output", { class: "soft" });
   const start = button(t("wishes.search"), () => search(), { class: "strong big", id: "start" });
-  let waiting = 0, turn = 0;
+  let waiting = 0, turn = 0, pushed = 0;
 
   const set = (key, to) => {
     if (to === undefined || to === null) { delete values[key]; } else { values[key] = to; }
@@ -67,7 +67,12 @@ function asked(values, from) {
     }
     const query = new URLSearchParams(from.name ? { brief: from.name } : { start: from.start });
     if (Object.keys(changed).length) { query.set("v", JSON.stringify(changed)); }
-    history.replaceState(history.state, "", `/wishes?${query}`);
+    const to = `/wishes?${query}`;
+    if (to === location.pathname + location.search) { return; }
+    // A slider that is drawn is one step back, not a hundred.
+    const soon = Date.now() - pushed < 1200;
+    pushed = Date.now();
+    go(to, soon ? { replace: true, quiet: true } : { edit: t("edit.wish"), quiet: true });
   };
   const check = async () => {
     const mine = ++turn;
