@@ -14,7 +14,17 @@ from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.options import tell
+from motifsearch.commands.room import (
+    change,
+    paint,
+    shelf,
+    stash_add,
+    stash_remove,
+    stash_set,
+    stash_skein,
+)
 from motifsearch.commands.run import chart, example, gallery, search
+from motifsearch.commands.workshop import workshop
 
 
 class MotifGroup(click.Group):
@@ -124,8 +134,14 @@ for _command in (
     kits,
     stash,
     calibrate,
+    change,
+    paint,
+    shelf,
+    workshop,
 ):
     main.add_command(_command)
+for _command in (stash_add, stash_set, stash_skein, stash_remove):
+    stash.add_command(_command)
 
 
 if __name__ == "__main__":

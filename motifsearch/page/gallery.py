@@ -129,7 +129,7 @@ def gallery_html(
         "skeinMm": DEFAULT_SKEIN_M * 1000,
         "contrastSays": _contrast_says(),
         "constructions": CONSTRUCTIONS,
-        "sights": _sights(),
+        "sights": sights(),
         "mergeBelow": vision.MERGE_BELOW,
         "sorts": [dict(zip(("key", "words", "better", "as"), s, strict=True)) for s in SORTS],
         "frieze": {f.symbol: {"short": f.short, "long": f.sentence} for f in words.FRIEZE.values()},
@@ -235,11 +235,18 @@ def _designs(entries: Sequence[Shown], wish_words: Mapping[str, str]) -> list[di
         taken[key] = taken.get(key, 0) + 1
         # The name of a design in the address: the same after the gallery is ranked anew.
         name = key if taken[key] == 1 else f"{key}-{taken[key]}"
-        designs.append(_design(entry, name, wish_words))
+        designs.append(design_data(entry, name, wish_words))
     return designs
 
 
-def _design(entry: Shown, key: str, wish_words: Mapping[str, str]) -> dict[str, Any]:
+def design_data(entry: Shown, key: str, wish_words: Mapping[str, str]) -> dict[str, Any]:
+    """Return one design as data: what every page draws and says of it.
+
+    Args:
+        entry: The design.
+        key: What its address calls it.
+        wish_words: Wishes in plain words.
+    """
     pattern, scores = entry.pattern, entry.scores
     model, known = entry.model, entry.diameters_mm
     diameters = np.array([known[n] for n in pattern.colour_order])
@@ -359,7 +366,7 @@ def _plan(plan: CuttingPlan) -> dict[str, Any]:
     }
 
 
-def _sights() -> dict[str, dict[str, Any]]:
+def sights() -> dict[str, dict[str, Any]]:
     """Return the ways of seeing: in words, and the matrix on linear sRGB, row by row."""
     sights: dict[str, dict[str, Any]] = {"usual": {"words": "by most eyes", "matrix": None}}
     for kind in vision.KINDS:

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from motifsearch.search.brief import Brief
+    from motifsearch.search.loop import Run
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,6 +34,10 @@ def _nothing(_: object) -> None:
     return None
 
 
+def _unseen(_: Brief, __: Run) -> None:
+    return None
+
+
 def _never() -> str:
     return ""
 
@@ -42,11 +51,14 @@ class Hooks:
         stop: Asked every few generations; a word such as "interrupted" ends the search, and the
             gallery of what was found so far is made.
         log: Called with a line for whatever takes its time.
+        seen: Called after every exchange with the brief and the state of the search, to look at
+            the designs found so far; nothing of it may be changed.
     """
 
     progress: Callable[[Progress], None] = _nothing
     stop: Callable[[], str] = _never
     log: Callable[[str], None] = _nothing
+    seen: Callable[[Brief, Run], None] = _unseen
 
 
 SILENT = Hooks()

@@ -323,6 +323,7 @@ def _evolved(
         if home is not None and any(len(i.archive) for i in run.islands):
             home.prepare(brief)
             save_checkpoint(run, home.path / CHECKPOINT)
+        hooks.seen(brief, run)
 
     reasons = diagnose(brief)
     if reasons:

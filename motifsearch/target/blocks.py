@@ -58,6 +58,8 @@ class LocalSearch:
         most: Per colour the largest number of strands, ``[K]``.
         rng: All chance.
         tick: Called with the work done; raises when the budget is used up.
+        weights: What every wrong cell counts, int64 ``[P, S // 2]``, from 1 to 100; 1 each when
+            None.
 
     Attributes:
         walk: The colours before every row, uint8 ``[P, S]``.
@@ -74,7 +76,9 @@ class LocalSearch:
         most: I64,
         rng: np.random.Generator,
         tick: Callable[[float], None],
+        weights: I64 | None = None,
     ) -> None:
+        self.weights = np.ones(cells.shape, np.int64) if weights is None else weights
         self.cells = cells
         self.rows = len(cells)
         self.strands = strands
@@ -182,6 +186,7 @@ class LocalSearch:
         """Return the table after the knot at (i, i + 1) of row r."""
         k = self.colours
         want = int(self.cells[r, i // 2])
+        cell = CELL * int(self.weights[r, i // 2])
         colour = np.arange(k)
         miss = ((colour != want) & (want >= 0)).astype(np.int32)
         stays = (colour[:, None] != colour[None, :]).astype(np.int32) * int(self.tidy)
@@ -190,7 +195,7 @@ class LocalSearch:
             trail.append((r, 0, axis, 0, table))
             pairs = table.reshape(k**axis, k, k, -1)
             both: Table = np.minimum(pairs + stays[None, :, :, None], pairs.swapaxes(1, 2))
-            both += CELL * (miss[:, None] * miss[None, :])[None, :, :, None]
+            both += cell * (miss[:, None] * miss[None, :])[None, :, :, None]
             return both.reshape(table.shape)
         outside = i if axis < 0 else i + 1
         axis = max(axis, 0)
@@ -198,11 +203,11 @@ class LocalSearch:
         t = table.reshape(k**axis, k, -1)
         if old == new:
             trail.append((r, 1, axis, 0, table))
-            added: Table = t + (CELL * miss * miss[old] + stays[old])[None, :, None]
+            added: Table = t + (cell * miss * miss[old] + stays[old])[None, :, None]
             return added.reshape(table.shape)
         trail.append((r, 2, axis, new, table))
         crossed = np.full_like(t, NONE)
-        crossed[:, old] = t[:, new] + CELL * miss[old] * miss[new]
+        crossed[:, old] = t[:, new] + cell * miss[old] * miss[new]
         return crossed.reshape(table.shape)
 
     def _trace(

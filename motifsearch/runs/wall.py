@@ -1,0 +1,283 @@
+"""What a page shows of a workroom: the box, the runs, and the bands of one run on the wall."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from motifsearch.base.errors import InputError, MotifError
+from motifsearch.pattern.files import read_pattern
+from motifsearch.runs import changes
+from motifsearch.runs.box import read_box
+from motifsearch.runs.hanging import Band, wall_data
+from motifsearch.runs.live import Engines, Job, Search, is_unfinished
+from motifsearch.runs.marking import picked
+from motifsearch.runs.record import read_record
+from motifsearch.runs.shelf import mark, read_shelf
+from motifsearch.runs.store import STATE
+from motifsearch.runs.varying import vary
+from motifsearch.runs.workers import cores
+from motifsearch.runs.workroom import Workroom
+from motifsearch.search.brief import read_brief
+from motifsearch.thread.threads import DEFAULT_SKEIN_M
+from motifsearch.thread.yarn import wraps_per_cm
+
+#: Bands of a run that are read at once.
+MOST: Final = 1000
+
+
+def box_data(room: Workroom) -> dict[str, Any]:
+    """Return the box as a page shows it."""
+    box = read_box(room)
+    data: dict[str, Any] = {"file": box.name, "version": box.version, "problem": box.problem}
+    if box.stash is None:
+        return {**data, "threads": [], "show": "metric", "currency": ""}
+    return {
+        **data,
+        "show": box.stash.show,
+        "currency": box.stash.currency,
+        "threads": [
+            {
+                "name": t.name,
+                "hex": t.colour,
+                "tex": t.tex,
+                "mm": round(t.diameter_mm, 3),
+                "wraps": round(wraps_per_cm(t.diameter_mm), 1),
+                "pieces": [round(p / 1000, 3) for p in t.pieces_mm],
+                "metres": round(t.total_mm / 1000, 2),
+                "skein": t.skein_m,
+                "fullSkein": t.skein_m or DEFAULT_SKEIN_M,
+                "price": t.price,
+            }
+            for t in box.stash.threads
+        ],
+    }
+
+
+def state_of(room: Workroom, engines: Engines) -> dict[str, Any]:
+    """Return what every view of a page needs: box, runs, what is under way, steps back."""
+    steps = changes.steps(room.path)
+    runs = []
+    for run in room.runs():
+        record, _ = read_record(room.path / run.name) if run.finished else (None, ())
+        search = engines.searches.get(room.path / run.name)
+        runs.append(
+            {
+                "name": run.name,
+                "title": (record.title if record is not None else "") or run.name,
+                "bands": len(record.ranking) if record is not None else 0,
+                "finished": run.finished,
+                "canGoOn": run.can_go_on,
+                "searching": search is not None and search.running,
+            }
+        )
+    known = {r["name"] for r in runs}
+    for folder, search in engines.searches.items():
+        if folder.is_relative_to(room.path) and room.named(folder) not in known:
+            runs.insert(0, {"name": room.named(folder), "title": folder.name, "bands": 0,
+                            "finished": False, "canGoOn": False,
+                            "searching": search.running})  # fmt: skip
+    shelf = read_shelf(room)
+    return {
+        "folder": room.name,
+        "box": box_data(room),
+        "runs": runs,
+        "briefs": list(room.briefs()),
+        "undo": steps.undo,
+        "redo": steps.redo,
+        "shelf": {
+            "version": shelf.version,
+            "keys": {b.key: b.state for b in shelf.bands},
+            "passed": list(shelf.passed),
+        },
+    }
+
+
+def run_data(room: Workroom, engines: Engines, name: str) -> dict[str, Any]:
+    """Return the bands of a run by place, and how far its search is.
+
+    Raises:
+        InputError: There is no such run.
+    """
+    folder = room.inside(name)
+    search = engines.searches.get(folder)
+    if search is not None and (search.running or search.wall):
+        return {**progress_of(search), "name": name, **about(room, name), "wall": search.wall}
+    return {
+        "name": name, **about(room, name), "wall": standing(room, name), "state": "done",
+        "revision": 0, "progress": None, "curve": [], "log": "", "ended": {},
+    }  # fmt: skip
+
+
+def about(room: Workroom, name: str) -> dict[str, Any]:
+    """Return title, length and what can be done with a run."""
+    folder = room.inside(name)
+    record, _ = read_record(folder)
+    data: dict[str, Any] = {"title": record.title or name, "scored": record.scored}
+    data["canGoOn"] = (folder / "checkpoint.npz").is_file()
+    data["generations"] = record.generations
+    try:
+        brief = read_brief(folder / "brief.toml")
+        data |= {"strands": brief.strands, "lengthMm": brief.length_mm,
+                 "wristMm": brief.wrist_mm, "title": brief.title}  # fmt: skip
+    except InputError:
+        pass
+    return data
+
+
+def standing(room: Workroom, name: str) -> list[dict[str, Any] | None]:
+    """Return the bands of a finished run by place.
+
+    Raises:
+        InputError: There is no such run.
+    """
+    folder = room.run(name)
+    record, _ = read_record(folder)
+    worth = {line.folder: line.wishes_met for line in record.ranking}
+    names = [line.folder for line in record.ranking][:MOST]
+    for path in sorted((folder / "candidates").glob("*/pattern.toml")):
+        one = path.parent.relative_to(folder).as_posix()
+        if one not in worth and len(names) < MOST:
+            names.append(one)
+    try:
+        places = json.loads((folder / STATE / "places.json").read_text(encoding="utf-8"))
+        known = set(names)
+        hung = [p for p in places if p in known]
+        names = [*hung, *(n for n in names if n not in hung)]
+    except (OSError, ValueError, TypeError):
+        pass
+    bands: list[Band | None] = []
+    for one in names:
+        try:
+            pattern = read_pattern(folder / one / "pattern.toml")
+        except InputError:
+            continue
+        bands.append(Band(pattern, -1, worth.get(one, 0.0), one))
+    length = 150.0
+    if (folder / "brief.toml").is_file():
+        length = read_brief(folder / "brief.toml").length_mm
+    return wall_data(bands, length)
+
+
+def progress_of(search: Search) -> dict[str, Any]:
+    """Return how far a search is, without its wall."""
+    return {
+        "state": search.state,
+        "revision": search.revision,
+        "wallRevision": search.wall_revision,
+        "progress": search.progress,
+        "curve": search.curve,
+        "log": search.log,
+        "ended": search.ended,
+    }
+
+
+def start(
+    room: Workroom, engines: Engines, brief: str, overrides: Mapping[str, Any] | None = None
+) -> str:
+    """Start a search for a brief of the workroom; return the name of its run folder.
+
+    Raises:
+        InputError: The brief cannot be used.
+    """
+    path = room.inside(brief)
+    resolved = read_brief(path, overrides)
+    name = room.free_name(resolved.title)
+    shelf = read_shelf(room)
+    engines.start(
+        Job(
+            folder=str(room.path / name), brief=str(path), overrides=dict(overrides or {}),
+            workers=max(1, cores() - 1), refused=shelf.passed,
+            kept=tuple(b.key for b in shelf.bands),
+        )
+    )  # fmt: skip
+    return name
+
+
+def go_on(room: Workroom, engines: Engines, name: str, more: int = 0) -> None:
+    """Go on with the search of a run, for so many generations more where it has done all of them.
+
+    Raises:
+        InputError: There is nothing to go on with.
+    """
+    folder = room.run(name)
+    record, _ = read_record(folder)
+    brief = read_brief(folder / "brief.toml")
+    overrides: dict[str, Any] = {}
+    if more:
+        overrides["search.generations"] = max(brief.search.generations, record.generations) + more
+    shelf = read_shelf(room)
+    engines.start(
+        Job(
+            folder=str(folder), brief=None, overrides=overrides, workers=max(1, cores() - 1),
+            refused=shelf.passed, kept=tuple(b.key for b in shelf.bands),
+        )
+    )  # fmt: skip
+
+
+def go_on_all(room: Workroom, engines: Engines) -> list[str]:
+    """Go on with every search that did not end; return the names of their runs."""
+    names = []
+    for run in room.runs():
+        if run.can_go_on and is_unfinished(room.path / run.name):
+            try:
+                go_on(room, engines, run.name)
+            except MotifError:
+                continue
+            names.append(run.name)
+    return names
+
+
+def marked(
+    room: Workroom,
+    engines: Engines,
+    ask: Mapping[str, Any],
+    as_: str,
+    version: str | None = None,
+) -> dict[str, Any]:
+    """Mark a design, and tell the searches under way: what is wanted stays, what is not goes.
+
+    Raises:
+        InputError: No such design or mark.
+        ChangedError: The shelf was changed meanwhile.
+    """
+    key, new = mark(room, ask, as_, version)
+    picked(room, str(ask.get("of") or ""), as_)
+    shelf = read_shelf(room)
+    for search in engines.searches.values():
+        search.marks([b.key for b in shelf.bands], shelf.passed)
+    return {"key": key, "version": new}
+
+
+def more_like(
+    room: Workroom, ask: Mapping[str, Any], locks: Mapping[str, Any], size: int = 12
+) -> str:
+    """Write variations of a design into a run folder of their own; return its name.
+
+    Args:
+        room: The workroom.
+        ask: The design (`motifsearch.runs.trying.tried`).
+        locks: ``rows`` (a list from 1), ``border``, ``colours``, ``symmetry``.
+        size: How many.
+
+    Raises:
+        InputError: The design cannot be used.
+        InfeasibleError: No other design keeps all that is locked.
+    """
+    from motifsearch.runs.trying import tried
+
+    one = tried(room, ask)
+    name = room.free_name(f"like {one.candidate.title or 'this'}")
+    rows = locks.get("rows") or []
+    vary(
+        one.candidate,
+        keep_rows=[int(r) for r in rows],
+        keep_border=bool(locks.get("border")),
+        keep_colours=bool(locks.get("colours")),
+        keep_symmetry=bool(locks.get("symmetry")),
+        size=size,
+        out=Path(room.path / name),
+    )
+    return name

@@ -1,0 +1,1 @@
+"""The server of the workshop: thin, on this machine only, behind a secret."""
