@@ -1,7 +1,7 @@
 """How fast the workshop is while a search runs: first band, answers, and what looking costs.
 
-Run it on a quiet machine: ``python tests/bench/bench_workshop.py``.  Figures are of one run; nothing
-is asserted.
+Run it on a quiet machine: ``python tests/bench/bench_workshop.py``.  Figures are of one run;
+nothing is asserted.
 """
 
 from __future__ import annotations
