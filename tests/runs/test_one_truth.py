@@ -21,6 +21,8 @@ import motifsearch as ms
 from motifsearch.cli import main
 from motifsearch.pattern.files import format_pattern
 from motifsearch.runs.booking import use
+from motifsearch.runs.settings import Asked
+from motifsearch.search import nearby
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 STASH = (CONFIGS / "stash-workshop.toml").read_text(encoding="utf-8")
@@ -167,9 +169,10 @@ def test_a_gallery_of_several_runs_keeps_the_settings_of_each(place, tmp_path):
 
 
 def test_vary_says_when_it_finds_fewer(tmp_path, monkeypatch):
-    monkeypatch.setattr("motifsearch.search.nearby.ROUNDS", 2)
+    monkeypatch.setattr(nearby, "ROUNDS", 2)
     run = ms.vary(
-        CONFIGS / "patterns" / "chevron.toml", stash=CONFIGS / "stash-workshop.toml",
+        CONFIGS / "patterns" / "chevron.toml",
+        asked=Asked(stash=CONFIGS / "stash-workshop.toml"),
         keep_symmetry=True, keep_colours=True, size=190,
     )  # fmt: skip
     assert len(run) < 190
