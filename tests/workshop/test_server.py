@@ -10,13 +10,16 @@ from __future__ import annotations
 import io
 import json
 import shutil
+import socket
 import threading
 import zipfile
 from pathlib import Path
 
 import pytest
+import segno
 from starlette.testclient import TestClient
 
+from motifsearch.base.errors import MotifError
 from motifsearch.page import workshop_page
 from motifsearch.runs import asking
 from motifsearch.runs.booking import bookings
@@ -28,6 +31,7 @@ from motifsearch.search.records import LIMITS, WISHES
 from motifsearch.thread.stash import read_stash
 from motifsearch.workshop.app import application
 from motifsearch.workshop.guard import MOST_BYTES, Guard, new_secret
+from motifsearch.workshop.serve import for_a_phone, home_address
 
 AT = "127.0.0.1:8000"
 SECRET = new_secret()
@@ -341,3 +345,56 @@ def test_sheets_kits_and_shopping(shop):
     assert all(line["skeins"] > 0 for line in made)
     assert all_["cautions"]
     assert len(all_["pack"][0]["threads"]) == 5
+
+
+def test_the_code_for_a_phone_is_read_as_the_address():
+    text = for_a_phone("http://192.168.1.7:8080/?key=abc")
+    assert text.startswith("On a phone in the same network: http://192.168.1.7:8080/?key=abc\n")
+    assert "not in a cafe" in text
+    code = segno.make("http://192.168.1.7:8080/?key=abc", error="m", micro=False)
+    # ISO/IEC 18004: the finder patterns stand in three corners, 7 modules wide.
+    rows = [bytes(row) for row in code.matrix]
+    for corner in (rows[0][:7], rows[0][-7:], rows[-1][:7]):
+        assert corner == bytes([1] * 7)
+    assert rows[-1][-7:] != bytes([1] * 7)
+
+
+@pytest.mark.parametrize(
+    ("own", "served"),
+    [
+        ("192.168.1.7", True),
+        ("10.4.0.2", True),
+        ("172.16.0.9", True),
+        ("203.0.113.5", False),
+        ("8.8.4.4", False),
+        ("127.0.0.1", False),
+        ("169.254.3.3", False),
+    ],
+)
+def test_only_a_private_network_is_served(own, served, monkeypatch):
+    """RFC 1918 names the private networks; loopback and link-local are none of them."""
+
+    class Probe:
+        def connect(self, _to):
+            pass
+
+        def getsockname(self):
+            return own, 1
+
+        def close(self):
+            pass
+
+    monkeypatch.setattr(socket, "socket", lambda *_: Probe())
+    if served:
+        assert home_address() == own
+    else:
+        with pytest.raises(MotifError, match="no home network"):
+            home_address()
+
+
+def test_without_lan_no_other_address_is_answered(room):
+    guarded = TestClient(
+        Guard(lambda *_: None, "s", ("127.0.0.1:1", "localhost:1")),
+        base_url="http://192.168.1.7:1",
+    )
+    assert guarded.get("/").status_code == 421
