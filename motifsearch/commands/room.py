@@ -108,7 +108,12 @@ def shelf_show(folder: Path) -> None:
 @shelf.command("note")
 @FOLDER
 @click.argument("key")
-@click.option("--state", type=click.Choice(["wanted", "to make", "made"]), default=None)
+@click.option(
+    "--state",
+    type=click.Choice(["wanted", "to make", "made"]),
+    default=None,
+    help="How far the band is.",
+)
 @click.option("--note", default=None, help="A note.")
 def shelf_note(folder: Path, key: str, state: str | None, note: str | None) -> None:
     """Say how far the band KEY is, or note something."""
@@ -132,11 +137,18 @@ def shelf_remove(folder: Path, key: str) -> None:
 
 
 THREAD = (
-    click.option("--colour", default=None, metavar="#RRGGBB"),
+    click.option("--colour", default=None, metavar="#RRGGBB", help="Its colour as #rrggbb."),
     click.option("--tex", type=float, default=None, help="Grams per kilometre."),
     click.option("--mm", type=float, default=None, help="Thickness, measured."),
     click.option("--wraps", type=float, default=None, help="Wraps that cover a centimetre."),
-    click.option("--piece", "pieces", type=float, multiple=True, metavar="METRES"),
+    click.option(
+        "--piece",
+        "pieces",
+        type=float,
+        multiple=True,
+        metavar="METRES",
+        help="Length of a piece; once for each.",
+    ),
     click.option("--skein-m", type=float, default=None, help="What a new skein holds."),
     click.option("--price", type=float, default=None, help="Of a new skein."),
 )

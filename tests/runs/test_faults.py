@@ -139,7 +139,7 @@ def check_whole(folder: Path) -> None:
     candidates = folder / "candidates"
     if candidates.exists():
         for one in candidates.iterdir():
-            assert len(list(one.iterdir())) == 5, one
+            assert len(list(one.iterdir())) == 6, one
             read_pattern(one / "pattern.toml")
 
 

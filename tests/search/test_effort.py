@@ -23,7 +23,7 @@ STASH = Path(__file__).parents[2] / "configs" / "stash-workshop.toml"
 def small(**more: object) -> dict[str, object]:
     return {
         "stash": str(STASH), "strands": 6, "wrist_mm": 165, "limits.on_hand": False,
-        "search.generations": 25, "search.population": 160, "gallery.size": 12, **more,
+        "search.generations": 40, "search.population": 200, "gallery.size": 12, **more,
     }  # fmt: skip
 
 
