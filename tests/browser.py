@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 
-def _programs() -> tuple[str, str]:
+def programs() -> tuple[str, str]:
+    """Return the browser and its driver, or skip; where CI runs, fail."""
     browser = shutil.which("chromium") or shutil.which("chromium-browser")
     driver = shutil.which("chromedriver")
     if browser is None or driver is None:
@@ -29,7 +30,7 @@ class Browser:
         from selenium import webdriver
         from selenium.webdriver.chrome.service import Service
 
-        browser, driver = _programs()
+        browser, driver = programs()
         options = webdriver.ChromeOptions()
         options.binary_location = browser
         for flag in (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from browser import programs
 
 ROOT = Path(__file__).parents[2]
 #: How long a state may take to come about on a machine that is busy otherwise.
@@ -58,13 +58,7 @@ class Tab:
         from selenium import webdriver
         from selenium.webdriver.chrome.service import Service
 
-        browser = shutil.which("chromium") or shutil.which("chromium-browser")
-        driver = shutil.which("chromedriver")
-        if browser is None or driver is None:
-            why = "no chromium with chromedriver is installed: the workshop was not tried"
-            if os.environ.get("CI") == "true":
-                pytest.fail(why)
-            pytest.skip(why)
+        browser, driver = programs()
         options = webdriver.ChromeOptions()
         options.binary_location = browser
         for flag in ("headless=new", "no-sandbox", "disable-gpu", "disable-dev-shm-usage",
