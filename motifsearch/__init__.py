@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from motifsearch.pattern.files import read_pattern
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
+    from motifsearch.runs.finding import find
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.rebuilding import open_run
     from motifsearch.runs.searching import search
@@ -41,6 +42,7 @@ _PUBLIC: Final = {
     "read_brief": "search.brief",
     "read_pattern": "pattern.files",
     "search": "runs.searching",
+    "find": "runs.finding",
     "vary": "runs.varying",
     "target": "runs.wanted",
     "score": "runs.one",
@@ -68,6 +70,7 @@ __all__ = [
     "cut",
     "diagnose",
     "draw",
+    "find",
     "kits",
     "open_run",
     "read_brief",

@@ -54,6 +54,25 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
+def overrides_from(options: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the keys of a brief that the options of `brief_options` gave."""
+    return overrides_of(
+        {r.key: options[_name(r.key)] for r in OPTIONS}, options["wish"], options["colour"]
+    )
+
+
+def refuse_nothing(brief: Path | None, overrides: Mapping[str, Any]) -> None:
+    """Refuse a call that names neither a brief nor what one has to say.
+
+    Raises:
+        click.UsageError: Neither is there.
+    """
+    if brief is None and ("stash" not in overrides or "strands" not in overrides):
+        raise click.UsageError(
+            "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
+        )
+
+
 @click.command()
 @click.argument("brief", required=False, type=PATH)
 @brief_options
@@ -103,17 +122,12 @@ def search(brief: Path | None, **options: Any) -> None:
     from motifsearch.runs.searching import default_folder, resolve, resume, search
     from motifsearch.runs.telling import search_text
 
-    overrides = overrides_of(
-        {r.key: options[_name(r.key)] for r in OPTIONS}, options["wish"], options["colour"]
-    )
+    overrides = overrides_from(options)
     goes_on: Path | None = options["resume"]
     if goes_on is not None and (brief is not None or options["seeds"]):
         raise click.UsageError("--resume takes its brief from the run folder")
-    missing = "stash" not in overrides or "strands" not in overrides
-    if goes_on is None and brief is None and missing:
-        raise click.UsageError(
-            "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
-        )
+    if goes_on is None:
+        refuse_nothing(brief, overrides)
     if options["check"]:
         reasons = diagnose(brief, overrides)
         tell(diagnosis_text(reasons))

@@ -36,8 +36,10 @@ from motifsearch.simulate.thread_use import counts
 from motifsearch.simulate.walk import faces, rows_split, sigma
 
 #: Inks that kinds are looked at in: which ones is of no consequence to what is kept.
-INKS = tuple(f"#{17 * c:02x}{255 - 17 * c:02x}{(c * 71) % 256:02x}" for c in range(MOST_CLASSES + 1))
-NAMES = tuple("abcdefghijklmnop"[: MOST_CLASSES + 1])
+INKS = tuple(
+    f"#{17 * c:02x}{255 - 17 * c:02x}{(c * 71) % 256:02x}" for c in range(MOST_CLASSES + 1)
+)
+NAMES = tuple("abcdefghijklmnop"[:MOST_CLASSES])
 
 
 def kind_of(pattern: Pattern) -> tuple[Pattern, int]:
@@ -63,7 +65,7 @@ def kinds_of(patterns: Iterable[Pattern]) -> list[Kinds]:
             kind, key = kind_of(pattern)
             by_size.setdefault((kind.strands, kind.rows), {})[key] = kind
     out = []
-    for (strands, period), found in sorted(by_size.items()):
+    for (strands, _), found in sorted(by_size.items()):
         keys = np.array(sorted(found), np.uint64)
         some = [found[int(k)] for k in keys]
         knots = np.stack([p.grid for p in some], -1)

@@ -1,10 +1,11 @@
 """The best allowed colouring of a kind from the threads on hand.
 
-A colouring gives every class of a kind a colour of its own.  It is allowed where the least CIEDE2000
-difference of classes that touch is the brief's contrast at least, and where the threads are enough by
-the search's fast bound (`motifsearch.search.limits`).  Of those allowed the best is the one that meets
-the wishes for contrast and for shares best; of colourings as good as it, up to `EQUAL`, a kind takes
-one by its key, so that a gallery does not show the same colours again and again.
+A colouring gives every class of a kind a colour of its own.  It is allowed where the least
+CIEDE2000 difference of classes that touch is the brief's contrast at least, and where the threads
+are enough by the search's fast bound (`motifsearch.search.limits`).  Of those allowed the best is
+the one that meets the wishes for contrast and for shares best; of colourings as good as it, up to
+`EQUAL`, a kind takes one by its key, so that a gallery does not show the same colours again and
+again.
 
 All colourings are tried where there are no more than `TRIED`; of a larger box the colours of which
 most thread is on hand are tried first.

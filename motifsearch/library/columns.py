@@ -7,16 +7,16 @@ contiguous memory.
 
 **Thread.**  Strand s comes back to its place after L_s periods, the length of its cycle in sigma.
 Kept are the counts of its knots over that round of L_s P rows: crossing and returning knots that it
-ties, and rows that it waits.  In the other rows it is the core.  With the thread model's lengths its
-use of a long band is then arithmetic, for R rows::
+ties, and rows that it waits.  In the other rows it is the core.  With the thread model's lengths
+its use of a long band is then arithmetic, for R rows::
 
     use_s = R / (L_s P) (crossing loop_c + returning loop_r + core bend
                          + (L_s P - 2 waits) hypot(p, q) + 2 waits p)
 
 which is exact for whole rounds, and off by what is left of one round else.
 
-**Colours.**  Bit ``c (c - 1) / 2 + d`` of ``touching`` says that classes c > d touch on the face, so
-the contrast of any colouring is the least difference over the set bits.
+**Colours.**  Bit ``c (c - 1) / 2 + d`` of ``touching`` says that classes c > d touch on the face,
+so the contrast of any colouring is the least difference over the set bits.
 """
 
 from __future__ import annotations
@@ -133,8 +133,8 @@ def packed(knots: U8) -> U8:
 def unpacked(knots: Array, strands: int, period: int) -> U8:
     """Return what `packed` packed."""
     parts = np.stack([knots >> shift & 3 for shift in (0, 2, 4, 6)], 1)
-    flat = parts.reshape(-1, knots.shape[-1])[: period * (strands // 2)]
-    return flat.reshape(period, strands // 2, -1).astype(np.uint8)
+    flat: U8 = parts.reshape(-1, knots.shape[-1])[: period * (strands // 2)].astype(np.uint8)
+    return flat.reshape(period, strands // 2, -1)
 
 
 def join(parts: list[Kinds]) -> Kinds:
@@ -147,7 +147,9 @@ def join(parts: list[Kinds]) -> Kinds:
     )
 
 
-def use_mm(kinds: Kinds, rows: int, loops: tuple[float, float], way: tuple[float, float, float]) -> F64:
+def use_mm(
+    kinds: Kinds, rows: int, loops: tuple[float, float], way: tuple[float, float, float]
+) -> F64:
     """Return the thread that every strand uses, float64 ``[S, N]``, for threads of one thickness.
 
     Args:
@@ -156,7 +158,10 @@ def use_mm(kinds: Kinds, rows: int, loops: tuple[float, float], way: tuple[float
         loops: mm of a crossing and of a returning loop.
         way: mm of a slanted and of a straight advance, and of a bend.
     """
-    crossing, returning = kinds["crossing"].astype(np.float32), kinds["returning"].astype(np.float32)
+    crossing, returning = (
+        kinds["crossing"].astype(np.float32),
+        kinds["returning"].astype(np.float32),
+    )
     waits = kinds["waits"].astype(np.float32)
     whole = kinds["cycle"].astype(np.float32) * kinds.period
     slanted, straight, bend = (np.float32(v) for v in way)

@@ -1,9 +1,9 @@
 """The first screen: of all kinds of one width those that can best meet a brief.
 
-Limits that do not hang on colours are judged from the columns, the others by what the best colouring
-could reach.  Wishes likewise: a kind's *promise* is the weighted mean of the degrees
-(`motifsearch.search.wishes`) with contrast met in full, so no kind is better than it promises, up to
-what evenness is rounded by (`motifsearch.library.columns`, thread).
+Limits that do not hang on colours are judged from the columns, the others by what the best
+colouring could reach.  Wishes likewise: a kind's *promise* is the weighted mean of the degrees
+(`motifsearch.search.wishes`) with contrast met in full, so no kind is better than it promises, up
+to what evenness is rounded by (`motifsearch.library.columns`, thread).
 
 So that what is shown stays varied, at most `PER_CELL` kinds of one cell of the search's archive go
 on, best first.
@@ -159,7 +159,8 @@ def _balance(k: Kinds, brief: Brief) -> F64:
     if brief.shares:
         wanted = np.sort([brief.shares.get(n, 0.0) for n in brief.palette])[::-1][: len(shares)]
         wanted = np.r_[wanted, np.zeros(len(shares) - len(wanted))]
-        return 1.0 - 0.5 * np.abs(np.sort(shares, 0)[::-1] - wanted[:, None]).sum(0)
+        off: F64 = np.abs(np.sort(shares, 0)[::-1] - wanted[:, None]).sum(0)
+        return 1.0 - 0.5 * off
     safe = np.where(shares > 0, shares, 1.0)
     entropy = -(safe * np.log(safe)).sum(0)
     classes = k["classes"].astype(np.int64)

@@ -1,7 +1,8 @@
 """The library that comes with the program: some thousand good, varied kinds, packed.
 
-The file is a library (`motifsearch.library.store`) under gzip; it is unpacked into memory and opened
-there, so nothing is written anywhere.  ``tests/bench/make_starter.py`` makes it by our own search.
+The file is a library (`motifsearch.library.store`) under gzip; it is unpacked into memory and
+opened there, so nothing is written anywhere.  ``tests/bench/make_starter.py`` makes it by our own
+search.
 """
 
 from __future__ import annotations

@@ -7,9 +7,8 @@ there is a folder, and it can be gone on with.  ``library_*`` keep the file of k
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -26,8 +25,8 @@ from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import read_files
 from motifsearch.runs.rebuilding import open_run
-from motifsearch.runs.searching import finished, resolve
 from motifsearch.runs.result import Run
+from motifsearch.runs.searching import default_folder, finished, resolve
 from motifsearch.runs.store import CHECKPOINT, owned
 from motifsearch.search.anew import asked_of
 from motifsearch.search.brief import Brief
@@ -102,6 +101,12 @@ def find(
             resolved, proposed.run, home, why=FOUND, seconds=time.monotonic() - started,
             scored=proposed.coloured, said=said, workers=workers, paper=paper, hooks=hooks,
         )  # fmt: skip
+
+
+def found_folder(path: Path | None, brief: Brief) -> Path:
+    """Return ``results/NAME-found``, NAME from the brief's file or from its strands."""
+    folder = default_folder(path, brief)
+    return folder.with_name(folder.name.rpartition("-seed")[0] + "-found")
 
 
 def _nothing(brief: Brief, library: Library, reasons: Sequence[Any]) -> str:

@@ -249,54 +249,103 @@ def _go(
     """Evolve, choose, and write the gallery where there is a folder."""
     with working(workers, max(len(state.islands), 1)) as pool:
         ended = _evolved(brief, state, home, pool, hooks, rest_from)
-        settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
-        taken = () if home is None else tuple(
-            name for name in home.place.candidates() if home.place.touched(name)
-        )  # fmt: skip
-        fresh = numbered(
-            [
-                assemble(
-                    f.pattern,
-                    settings,
-                    construction=f.construction,
-                    wishes=f.degrees,
-                    wishes_met=f.utility,
-                    target_png=target_picture(f.pattern, brief),
-                )
-                for f in ended.outcome.found
-            ],
-            taken,
-        )
-        record = _record(brief, ended, paper)
-        run = Run(
-            candidates=fresh,
-            record=record,
-            brief=brief,
-            inputs=brief_files(brief),
-            seconds=ended.seconds,
-            searched=ended.scored,
-        )
-        if home is None:
-            return run
-        kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
-        mine = [Path(one.folder).name for one in kept]
-        earlier = earlier_run(home.place, mine) if home.apart else {}
-        home.prepare(brief)
-        save_checkpoint(ended.state, home.path / CHECKPOINT)
-        shown: tuple[Candidate, ...] = (*fresh, *kept)
-        written = write_gallery(
-            home.place,
-            shown,
-            record,
-            inputs={**home.files(), **earlier},
-            leave={one.folder: home.place.leave(one.folder) for one in kept},
-            gone=older_files(home.place, fresh),
-            skipped=said,
-            tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
-            executor=pool,
-        )
-        home.done()
-        return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
+        return _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+
+
+def finished(
+    brief: Brief,
+    state: loop.Run,
+    home: Home | None,
+    *,
+    why: str,
+    seconds: float,
+    scored: int,
+    said: tuple[str, ...],
+    workers: int | None,
+    paper: str,
+    hooks: Hooks,
+) -> Run:
+    """Choose the designs of a run that was not evolved here, and write its gallery.
+
+    Args:
+        brief: The brief.
+        state: The run; its archives hold designs that keep the limits.
+        home: Where it is written; None to write nothing.
+        why: What the run is said to have ended with.
+        seconds: How long it took to come by.
+        scored: Designs that were judged.
+        said: What is said of it first.
+        workers: Processes that draw.
+        paper: Of the worksheets.
+        hooks: A log.
+    """
+    with working(workers, max(brief.gallery_size, 1)) as pool:
+        outcome = finish(brief, state, polished=False)
+        if not outcome.found:
+            raise blame(brief, state)
+        ended = _Ended(state, why, outcome, seconds, scored)
+        run = _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+        return replace(run, said=(*said, *run.said))
+
+
+def _written(
+    brief: Brief,
+    ended: _Ended,
+    home: Home | None,
+    pool: Executor | None,
+    *,
+    paper: str,
+    hooks: Hooks,
+) -> Run:
+    """Return the run with its candidates, written where there is a folder."""
+    settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
+    taken = () if home is None else tuple(
+        name for name in home.place.candidates() if home.place.touched(name)
+    )  # fmt: skip
+    fresh = numbered(
+        [
+            assemble(
+                f.pattern,
+                settings,
+                construction=f.construction,
+                wishes=f.degrees,
+                wishes_met=f.utility,
+                target_png=target_picture(f.pattern, brief),
+            )
+            for f in ended.outcome.found
+        ],
+        taken,
+    )
+    record = _record(brief, ended, paper)
+    run = Run(
+        candidates=fresh,
+        record=record,
+        brief=brief,
+        inputs=brief_files(brief),
+        seconds=ended.seconds,
+        searched=ended.scored,
+    )
+    if home is None:
+        return run
+    kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
+    mine = [Path(one.folder).name for one in kept]
+    earlier = earlier_run(home.place, mine) if home.apart else {}
+    home.prepare(brief)
+    save_checkpoint(ended.state, home.path / CHECKPOINT)
+    shown: tuple[Candidate, ...] = (*fresh, *kept)
+    written = write_gallery(
+        home.place,
+        shown,
+        record,
+        inputs={**home.files(), **earlier},
+        leave={one.folder: home.place.leave(one.folder) for one in kept},
+        gone=older_files(home.place, fresh),
+        skipped=said,
+        tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
+        executor=pool,
+    )
+    home.done()
+    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
 
 
 def _evolved(

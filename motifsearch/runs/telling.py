@@ -13,6 +13,7 @@ REASONS: Final[Mapping[str, str]] = {
     "generations": "all generations are done",
     "seconds": "the time is over",
     "rest": "nothing got better any more",
+    "found": "they come from the library",
     "whole": "every design of this brief was seen",
     "interrupted": "it was interrupted",
     "terminated": "it was told to end",

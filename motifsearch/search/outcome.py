@@ -158,7 +158,9 @@ def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
     return out
 
 
-def candidates(brief: Brief, run: Run) -> tuple[list[_Candidate], int | None]:
+def candidates(
+    brief: Brief, run: Run, polished: bool = True
+) -> tuple[list[_Candidate], int | None]:
     """Return the polished elites as patterns, best first, and how many kinds there are in all.
 
     The number is None where not every design was looked at, or those that keep the limits are many.
@@ -182,7 +184,7 @@ def candidates(brief: Brief, run: Run) -> tuple[list[_Candidate], int | None]:
     for k, part in pool:
         space = run.islands[k].space
         high = np.flatnonzero(part.utility >= limit)
-        if len(high):
+        if polished and len(high):
             better = polish(judge, part.take(high), space)
             keep = np.flatnonzero(part.utility < limit)
             genomes = [better.genomes, part.genomes.take(keep)]
@@ -280,10 +282,16 @@ def _titled(brief: Brief, found: list[Found]) -> list[Found]:
     ]
 
 
-def finish(brief: Brief, run: Run) -> Outcome:
-    """Return the gallery's designs: polished, varied, and proven by an exact plan."""
+def finish(brief: Brief, run: Run, *, polished: bool = True) -> Outcome:
+    """Return the gallery's designs: polished, varied, and proven by an exact plan.
+
+    Args:
+        brief: The brief.
+        run: The run.
+        polished: Whether the best are climbed to where no neighbour is better.
+    """
     judge = Judge(brief)
-    pool, kinds = candidates(brief, run)
+    pool, kinds = candidates(brief, run, polished)
     whole = whole_of(run)
     refused = 0
     most_steps = brief.limits.steps_max
