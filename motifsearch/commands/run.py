@@ -104,6 +104,12 @@ def refuse_nothing(brief: Path | None, overrides: Mapping[str, Any]) -> None:
     default=None,
     help="Processes; the result is the same for any number (as many as cores).",
 )
+@click.option(
+    "--library",
+    type=PATH,
+    default=None,
+    help="Add what is found to this library (the library.sqlite beside the run, where one is).",
+)
 @PAPER
 @click.option("--check", is_flag=True, help="Only say whether the brief can be met.")
 @click.option("--quiet", is_flag=True, help="No progress display.")
@@ -141,7 +147,7 @@ def search(brief: Path | None, **options: Any) -> None:
             if goes_on is not None:
                 run = resume(
                     goes_on, overrides=overrides, workers=options["workers"],
-                    paper=options["paper"], hooks=hooks,
+                    paper=options["paper"], hooks=hooks, library=options["library"],
                 )  # fmt: skip
             else:
                 resolved, path = resolve(brief, overrides)
@@ -154,6 +160,7 @@ def search(brief: Path | None, **options: Any) -> None:
                     workers=options["workers"],
                     paper=options["paper"] or "A4",
                     hooks=hooks,
+                    library=options["library"],
                 )
         finally:
             display.end()

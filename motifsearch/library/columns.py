@@ -2,8 +2,8 @@
 
 A *kind* is a design up to the names of its colours: the canonical grid with its colour classes
 (`motifsearch.pattern.canonical_form`).  Of N kinds of one size (S strands, P rows) every column is
-one array whose last axis is the kind, so that a question to a million kinds is a few passes over
-contiguous memory.
+one array whose last axis is the kind.  Those of `SCREEN` are one number a kind and say which kinds
+are looked at further; the others are the kind itself.
 
 **Thread.**  Strand s comes back to its place after L_s periods, the length of its cycle in sigma.
 Kept are the counts of its knots over that round of L_s P rows: crossing and returning knots that it
@@ -13,7 +13,8 @@ its use of a long band is then arithmetic, for R rows::
     use_s = R / (L_s P) (crossing loop_c + returning loop_r + core bend
                          + (L_s P - 2 waits) hypot(p, q) + 2 waits p)
 
-which is exact for whole rounds, and off by what is left of one round else.
+which is exact for whole rounds, and off by what is left of one round else.  ``even`` is the
+evenness of a long band by the stated constants of the model; it does not hang on the thickness.
 
 **Colours.**  Bit ``c (c - 1) / 2 + d`` of ``touching`` says that classes c > d touch on the face,
 so the contrast of any colouring is the least difference over the set bits.
@@ -31,13 +32,38 @@ import numpy.typing as npt
 from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.pattern.knots import slots_in_row
 from motifsearch.search.variety import WINDOW_ROWS
+from motifsearch.thread.model import ThreadModel
 
 #: The most colour classes of a kind: all pairs of them have a bit in ``touching``.
 MOST_CLASSES: Final = 11
 #: Repeats that are longer than the longest that a brief allows are of no use.
 MOST_ROWS: Final = 400
+#: The figure of a kind that was not looked at yet.
+UNSEEN: Final = 255
 
 Array = npt.NDArray[Any]
+
+#: One number a kind: name to dtype.
+SCREEN: Final[Mapping[str, str]] = {
+    "classes": "u1",
+    "odd": "u1",
+    "repeat_rows": "<u2",
+    "frieze": "u1",
+    "figure": "u1",
+    "symmetry": "<f4",
+    "movement": "<f4",
+    "coherence": "<f4",
+    "lone": "<f4",
+    "flatness": "<f4",
+    "balance": "<f4",
+    "even": "<f4",
+    "stretches": "<f4",
+    "round_rows": "<u2",
+    "returns": "<f4",
+    "kinds": "u1",
+    "used": "u1",
+    "border": "u1",
+}
 
 
 def classes_kept(strands: int) -> int:
@@ -55,26 +81,11 @@ def layout(strands: int, period: int) -> dict[str, tuple[np.dtype[Any], tuple[in
     k, s = classes_kept(strands), strands
     lines = (WINDOW_ROWS * (s // 2) * 2 + 7) // 8
     names: dict[str, tuple[str, tuple[int, ...]]] = {
+        **{name: (kind, ()) for name, kind in SCREEN.items()},
         "key": ("<u8", ()),
         "knots": ("u1", ((period * (s // 2) + 3) // 4,)),
         "colours": ("u1", (s,)),
-        "classes": ("u1", ()),
-        "repeat_rows": ("<u2", ()),
-        "frieze": ("u1", ()),
-        "symmetry": ("<f4", ()),
-        "movement": ("<f4", ()),
-        "coherence": ("<f4", ()),
-        "lone": ("<f4", ()),
-        "flatness": ("<f4", ()),
-        "stretches": ("<f4", ()),
-        "returns": ("<f4", ()),
-        "kinds": ("u1", ()),
-        "used": ("u1", ()),
-        "border": ("u1", ()),
-        "round_rows": ("<u2", ()),
-        "figure": ("u1", ()),
         "shares": ("<f4", (k,)),
-        "strands_of": ("u1", (k,)),
         "touching": ("<u8", ()),
         "cycle": ("u1", (s,)),
         "crossing": ("<u2", (s,)),
@@ -132,8 +143,8 @@ def packed(knots: U8) -> U8:
 
 def unpacked(knots: Array, strands: int, period: int) -> U8:
     """Return what `packed` packed."""
-    parts = np.stack([knots >> shift & 3 for shift in (0, 2, 4, 6)], 1)
-    flat: U8 = parts.reshape(-1, knots.shape[-1])[: period * (strands // 2)].astype(np.uint8)
+    parts = np.stack([knots >> shift & 3 for shift in (0, 2, 4, 6)], 1).astype(np.uint8)
+    flat: U8 = parts.reshape(-1, knots.shape[-1])[: period * (strands // 2)]
     return flat.reshape(period, strands // 2, -1)
 
 
@@ -147,27 +158,26 @@ def join(parts: list[Kinds]) -> Kinds:
     )
 
 
-def use_mm(
-    kinds: Kinds, rows: int, loops: tuple[float, float], way: tuple[float, float, float]
-) -> F64:
+def use_mm(kinds: Kinds, rows: float, model: ThreadModel, diameter_mm: float) -> F64:
     """Return the thread that every strand uses, float64 ``[S, N]``, for threads of one thickness.
 
     Args:
         kinds: N kinds.
         rows: R.
-        loops: mm of a crossing and of a returning loop.
-        way: mm of a slanted and of a straight advance, and of a bend.
+        model: The thread model.
+        diameter_mm: The thickness.
     """
-    crossing, returning = (
-        kinds["crossing"].astype(np.float32),
-        kinds["returning"].astype(np.float32),
-    )
-    waits = kinds["waits"].astype(np.float32)
-    whole = kinds["cycle"].astype(np.float32) * kinds.period
-    slanted, straight, bend = (np.float32(v) for v in way)
-    total = crossing * np.float32(loops[0] - bend) + returning * np.float32(loops[1] - bend)
-    total += (whole - waits) * bend + whole * slanted + waits * np.float32(2 * (straight - slanted))
-    out: F64 = total * (np.float32(rows) / whole)
+    d = diameter_mm
+    p, bend = model.row_gauge * d, model.bend * d
+    slanted = float(np.hypot(p, model.strand_gauge * d))
+    crossing = kinds["crossing"].astype(np.float64)
+    returning = kinds["returning"].astype(np.float64)
+    waits = kinds["waits"].astype(np.float64)
+    whole = kinds["cycle"].astype(np.float64) * kinds.period
+    total = crossing * model.loop_mm(False, d, d) + returning * model.loop_mm(True, d, d)
+    total += (whole - waits - crossing - returning) * bend
+    total += (whole - 2 * waits) * slanted + 2 * waits * p
+    out: F64 = total * (rows / whole)
     return out
 
 

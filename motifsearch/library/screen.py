@@ -6,37 +6,45 @@ colouring could reach.  Wishes likewise: a kind's *promise* is the weighted mean
 to what evenness is rounded by (`motifsearch.library.columns`, thread).
 
 So that what is shown stays varied, at most `PER_CELL` kinds of one cell of the search's archive go
-on, best first.
+on, best first.  Blocks of kinds are looked at one after the other, so memory stays small however
+many there are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from itertools import pairwise
+from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 
-from motifsearch.base.arrays import F64, I64
-from motifsearch.library.columns import Kinds, classes_kept, use_mm
-from motifsearch.library.store import Library
+from motifsearch.base.arrays import F64, I64, Bool
+from motifsearch.library.columns import SCREEN, Kinds, layout, use_mm
+from motifsearch.library.store import Block, Library, Size
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.search.archive import SHAPE
 from motifsearch.search.brief import Brief
+from motifsearch.search.records import RECORDS
 from motifsearch.search.wishes import CARRY_EASY, KINDS_EASY, STEPS_EASY, degrees
-from motifsearch.thread.model import DEFAULT_DIAMETER_MM
+from motifsearch.simulate.thread_use import evenness
+from motifsearch.thread.model import ThreadModel
+
+F32 = npt.NDArray[np.float32]
 
 #: Kinds of one cell of the archive that go on to the colouring.
 PER_CELL: Final = 6
 #: Kinds that go on in all.
-MOST: Final = 1500
-#: How far the use of a long band may be from that of this one, of evenness.
+MOST: Final = 1200
+#: Kinds whose promise is sorted: what stands behind these cannot come among the best.
+FRONT: Final = 20_000
+#: How far the use of this band may be from that of a long one, of evenness.
 ROUNDING: Final = 0.03
-#: What the limits are judged from; every question reads these.
-FIRST: Final = ("classes", "repeat_rows", "lone", "flatness", "used", "border", "symmetry",
-                "stretches", "round_rows", "strands_of")  # fmt: skip
-SECOND: Final = ("movement", "coherence", "shares", "kinds", "returns", "frieze")
-THREAD: Final = ("cycle", "crossing", "returning", "waits")
+#: What the limits are judged from, and what the wishes are.
+LIMITED: Final = ("classes", "odd", "repeat_rows", "lone", "flatness", "used", "border", "symmetry",
+                  "stretches", "round_rows")  # fmt: skip
+WISHED: Final = ("movement", "coherence", "balance", "even", "kinds", "returns", "frieze")
 
 
 @dataclass(frozen=True)
@@ -45,155 +53,252 @@ class Promising:
 
     Attributes:
         kinds: Their columns, all of them.
-        promise: float64 ``[N]``, at most how well they can meet the wishes.
-        looked_at: How many kinds of this size there were.
+        promise: float64 ``[N]``, at most how well they can meet the wishes; or how alike they are
+            to what was asked for.
     """
 
     kinds: Kinds
     promise: F64
-    looked_at: int
 
 
-def screen(library: Library, brief: Brief) -> list[Promising]:
-    """Return the most promising kinds of a brief's width, by size.
+@dataclass(frozen=True)
+class Front:
+    """Kinds of one size of one library that break no limit of their own.
+
+    Attributes:
+        library: The library.
+        size: The size.
+        where: Their numbers among all of the size, int64 ``[N]``, ascending.
+        promise: float32 ``[N]``.
+        cells: Their cells in the search's archive, int32 ``[N]``.
+    """
+
+    library: Library
+    size: Size
+    where: I64
+    promise: F32
+    cells: npt.NDArray[np.int32]
+
+
+def screen(libraries: Sequence[Library], brief: Brief) -> list[Promising]:
+    """Return the most promising kinds of a brief's width.
 
     Args:
-        library: The library.
+        libraries: The libraries.
         brief: The brief.
     """
-    sizes = [s for s in library.sizes() if s.strands == brief.strands]
-    found = []
-    for size in sizes:
-        where, promise, cells = _of_size(library, brief, size.period)
-        found.append((size, where, promise, cells))
-    kept = _best([(p, c) for _, _, p, c in found])
+    fronts = [
+        look(library, size, brief)
+        for library in libraries
+        for size in library.sizes()
+        if size.strands == brief.strands
+    ]
     out = []
-    for (size, where, promise, _), keep in zip(found, kept, strict=True):
+    for front, keep in zip(fronts, best(fronts), strict=True):
         if len(keep):
-            kinds = library.read(size.strands, size.period).take(where[keep])
-            out.append(Promising(kinds, promise[keep], size.kinds))
+            size = front.size
+            kinds = front.library.some(size.strands, size.period, front.where[keep])
+            out.append(Promising(kinds, front.promise[keep].astype(np.float64)))
     return out
 
 
-def _of_size(library: Library, brief: Brief, period: int) -> tuple[I64, F64, I64]:
-    """Return the kinds that break no limit of their own: index, promise and cell of each."""
-    strands = brief.strands
-    limits = library.read(strands, period, FIRST)
-    where = np.flatnonzero(_allowed(limits, brief))
-    more = library.read(strands, period, SECOND)
-    both = Kinds(strands, period, {**limits.columns, **more.columns}).take(where)
-    even = np.ones(len(where))
-    if brief.wishes.get("evenness", 0) > 0 or brief.limits.evenness_min > 0:
-        even = _evenness(library.read(strands, period, THREAD).take(where), brief)
-        good = np.flatnonzero(even >= brief.limits.evenness_min - ROUNDING)
-        where, both, even = where[good], both.take(good), even[good]
-    return where, _promise(both, brief, even), _cells(both)
+def look(library: Library, size: Size, brief: Brief) -> Front:
+    """Return the kinds of one size that break no limit of their own, with what they promise."""
+    parts = [_block(library, size, block, brief)
+             for block in library.blocks(size.strands, size.period)]  # fmt: skip
+    where, promise, cells = (np.concatenate(p) for p in zip(*parts, strict=True))
+    return Front(library, size, where, promise, cells)
 
 
-def _allowed(k: Kinds, brief: Brief) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _block(
+    library: Library, size: Size, block: Block, brief: Brief
+) -> tuple[I64, F32, npt.NDArray[np.int32]]:
+    def read(names: Sequence[str]) -> dict[str, npt.NDArray[Any]]:
+        return {n: library.column(block, n, np.dtype(SCREEN[n])) for n in names}
+
+    limits = read(LIMITED)
+    where = np.flatnonzero(np.logical_and.reduce(list(allowed(limits, brief).values())))
+    if not len(where):
+        return where, np.zeros(0, np.float32), np.zeros(0, np.int32)
+    every = len(where) == block.kinds
+    k = {n: v if every else v[where] for n, v in {**limits, **read(WISHED)}.items()}
+    wants_even = brief.wishes.get("evenness", 0) > 0 or brief.limits.evenness_min > 0
+    if wants_even and not _stated(brief.stash.model):
+        k["even"] = _evenness(library, size, block, brief)[where]
+    if brief.limits.evenness_min > 0:
+        good = np.flatnonzero(k["even"] >= brief.limits.evenness_min - ROUNDING)
+        where, k = where[good], {n: v[good] for n, v in k.items()}
+    if brief.shares:
+        kind, shape = layout(size.strands, size.period)["shares"]
+        k["balance"] = _near_shares(library.column(block, "shares", kind, shape)[:, where], brief)
+    return where + block.start, _promise(k, brief), _cells(k)
+
+
+def allowed(k: dict[str, npt.NDArray[Any]], brief: Brief) -> dict[str, Bool]:
+    """Return which kinds keep every limit that does not hang on colours, by its key."""
     limits = brief.limits
-    good = (k["classes"] >= brief.colours_min) & (k["classes"] <= brief.colours_max)
-    good &= k["classes"] <= len(brief.palette)
-    good &= k["repeat_rows"] <= limits.repeat_rows_max
+    out: dict[str, Bool] = {
+        "colours_min": k["classes"] >= brief.colours_min,
+        "colours_max": k["classes"] <= min(brief.colours_max, len(brief.palette)),
+        "limits.repeat_rows_max": k["repeat_rows"] <= limits.repeat_rows_max,
+    }
     if limits.flatness_min > 0:
-        good &= k["flatness"] >= np.float32(limits.flatness_min - 1e-6)
+        out["limits.flatness_min"] = k["flatness"] >= np.float32(limits.flatness_min - 1e-6)
     if limits.lone_max < 1:
-        good &= k["lone"] <= np.float32(limits.lone_max + 1e-6)
+        out["limits.lone_max"] = k["lone"] <= np.float32(limits.lone_max + 1e-6)
     codes = sum(1 << c for c in limits.codes)
     if codes != 15:
-        good &= (k["used"] & np.uint8(~codes & 15)) == 0
+        out["limits.knots"] = (k["used"] & np.uint8(~codes & 15)) == 0
     if limits.symmetric:
-        good &= k["symmetry"] == 1
+        out["limits.symmetric"] = k["symmetry"] == 1
     if limits.border:
-        good &= k["border"] == 1
+        out["limits.border"] = k["border"] == 1
     if limits.steps_max:
-        good &= k["stretches"] * k["round_rows"] <= np.float32(limits.steps_max + 1e-3)
+        most = np.float32(limits.steps_max + 1e-3)
+        out["limits.steps_max"] = k["stretches"] * k["round_rows"] <= most
     if brief.folded:
-        odd = sum((k["strands_of"][c] & 1 for c in range(classes_kept(k.strands))), np.uint8(0))
-        good &= odd <= k.strands % 2
-    return np.asarray(good)
-
-
-def _evenness(kinds: Kinds, brief: Brief) -> F64:
-    """Return the evenness of a long band, float64 ``[N]``, with threads of the mean thickness."""
-    model = brief.stash.model
-    thick = [brief.stash.thread(n).diameter_mm for n in brief.palette] or [DEFAULT_DIAMETER_MM]
-    d = float(np.mean(thick))
-    p, q = model.row_gauge * d, model.strand_gauge * d
-    loops = model.loop_mm(False, d, d), model.loop_mm(True, d, d)
-    use = use_mm(kinds, 1000, loops, (float(np.hypot(p, q)), p, model.bend * d))
-    out: F64 = (use.min(0) / use.max(0)).astype(np.float64)
+        out["folded"] = k["odd"] <= brief.strands % 2
     return out
 
 
-def _promise(k: Kinds, brief: Brief, evenness: F64) -> F64:
+def kept_alone(libraries: Sequence[Library], brief: Brief) -> dict[str, int]:
+    """Return for every limit how many kinds of the brief's width keep it, by its label."""
+    total: dict[str, int] = {}
+    for library in libraries:
+        for size in library.sizes():
+            if size.strands == brief.strands:
+                k = dict(library.read(size.strands, size.period, [*LIMITED, "even"]).columns)
+                kept = allowed(k, brief)
+                if brief.limits.evenness_min > 0:
+                    kept["limits.evenness_min"] = k["even"] >= brief.limits.evenness_min - ROUNDING
+                for key, good in kept.items():
+                    label = RECORDS[key].label
+                    total[label] = total.get(label, 0) + int(good.sum())
+    return total
+
+
+def _stated(model: ThreadModel) -> bool:
+    """Return whether a model's evenness is that of the stated constants."""
+    plain = ThreadModel()
+    same = ("row_gauge", "strand_gauge", "bend", "crossing", "returning", "loop_scale")
+    return all(getattr(model, name) == getattr(plain, name) for name in same)
+
+
+def _evenness(library: Library, size: Size, block: Block, brief: Brief) -> F32:
+    """Return the evenness of a long band by a maker's own tension, float32 ``[kinds]``."""
+    shapes = layout(size.strands, size.period)
+    names = ("cycle", "crossing", "returning", "waits")
+    columns = {name: library.column(block, name, *shapes[name]) for name in names}
+    use = use_mm(Kinds(size.strands, size.period, columns), 1000, brief.stash.model, 1.0)
+    return evenness(use)[0].astype(np.float32)
+
+
+def _promise(k: dict[str, npt.NDArray[Any]], brief: Brief) -> F32:
     longest = brief.limits.repeat_rows_max
-    per_row = knots_in_grid(k.strands, 2) / 2
+    per_row = np.float32(knots_in_grid(brief.strands, 2) / 2)
+    one = np.ones(len(k["lone"]), np.float32)
+    raw: dict[str, Any] = dict.fromkeys(
+        ("movement", "calm", "coherence", "balance", "symmetry", "evenness", "contrast", "flatness",
+         "short_repeat", "easy", "likeness"), one,
+    )  # fmt: skip
+    makers: dict[str, Callable[[], Any]] = {
+        "movement": lambda: k["movement"],
+        "calm": lambda: 1.0 - k["lone"],
+        "coherence": lambda: k["coherence"],
+        "balance": lambda: k["balance"],
+        "symmetry": lambda: k["symmetry"],
+        "evenness": lambda: k["even"],
+        "flatness": lambda: k["flatness"],
+        "short_repeat": lambda: np.clip(
+            1.0 - k["repeat_rows"].astype(np.float32) / np.float32(longest + 2.0), 0.0, 1.0
+        ),
+        "easy": lambda: _easy(k, per_row),
+    }
+    for name, make in makers.items():
+        if brief.wishes.get(name, 0) > 0:
+            raw[name] = make()
+    met = degrees(raw, longest)
+    total = sum(brief.wishes.values())
+    mean = np.zeros(len(one), np.float32)
+    for name, weight in brief.wishes.items():
+        if weight > 0:
+            mean += np.float32(weight / total) * met[name].astype(np.float32)
+    return mean
+
+
+def _easy(k: dict[str, npt.NDArray[Any]], per_row: np.float32) -> F32:
     steps = k["stretches"] * k["round_rows"]
-    few = KINDS_EASY[np.clip(k["kinds"], 0, 4)]
+    few = KINDS_EASY.astype(np.float32)[np.minimum(k["kinds"], 4)]
     short = 1.0 - np.clip((steps - STEPS_EASY[0]) / (STEPS_EASY[1] - STEPS_EASY[0]), 0, 1)
     carry = 1.0 - k["stretches"] / per_row
     long = np.clip((carry - CARRY_EASY[0]) / (CARRY_EASY[1] - CARRY_EASY[0]), 0, 1)
-    raw = {
-        "movement": k["movement"],
-        "calm": 1.0 - k["lone"],
-        "coherence": k["coherence"],
-        "balance": _balance(k, brief),
-        "symmetry": k["symmetry"],
-        "evenness": evenness,
-        "contrast": np.ones(len(k)),
-        "flatness": k["flatness"],
-        "short_repeat": np.clip(1.0 - k["repeat_rows"] / (longest + 2.0), 0.0, 1.0),
-        "easy": 0.5 * few + 0.25 * short + 0.25 * long,
-        "likeness": np.ones(len(k)),
-    }
-    met = degrees({n: np.asarray(v, np.float64) for n, v in raw.items()}, longest)
-    total = sum(brief.wishes.values())
-    mean = sum(brief.wishes[n] * met[n] for n in brief.wishes if brief.wishes[n] > 0)
-    return np.asarray(mean / total, np.float64)
+    return np.asarray(0.5 * few + 0.25 * short + 0.25 * long, np.float32)
 
 
-def _balance(k: Kinds, brief: Brief) -> F64:
-    """Return the balance; with wanted shares, of the best colouring by size of share."""
-    shares = np.asarray(k["shares"], np.float64)
-    if brief.shares:
-        wanted = np.sort([brief.shares.get(n, 0.0) for n in brief.palette])[::-1][: len(shares)]
-        wanted = np.r_[wanted, np.zeros(len(shares) - len(wanted))]
-        off: F64 = np.abs(np.sort(shares, 0)[::-1] - wanted[:, None]).sum(0)
-        return 1.0 - 0.5 * off
-    safe = np.where(shares > 0, shares, 1.0)
-    entropy = -(safe * np.log(safe)).sum(0)
-    classes = k["classes"].astype(np.int64)
-    return np.where(classes > 1, entropy / np.log(np.maximum(classes, 2)), 1.0)
+def _near_shares(shares: npt.NDArray[Any], brief: Brief) -> F32:
+    """Return how near shares can come to those wanted: both by size."""
+    wanted = np.sort([brief.shares.get(n, 0.0) for n in brief.palette])[::-1]
+    room = max(len(shares), len(wanted))
+    mine = np.zeros((room, shares.shape[1]))
+    mine[: len(shares)] = np.sort(shares, 0)[::-1]
+    theirs = np.r_[wanted, np.zeros(room - len(wanted))]
+    near: F32 = (1.0 - 0.5 * np.abs(mine - theirs[:, None]).sum(0)).astype(np.float32)
+    return near
 
 
-def _cells(k: Kinds) -> I64:
+def _cells(k: dict[str, npt.NDArray[Any]]) -> npt.NDArray[np.int32]:
     """Return the cell of every kind in the search's archive (`motifsearch.search.archive`)."""
+    # The edges of log2(repeat / 3): 2 and 4 rows are the first, then every doubling.
+    rows = np.searchsorted(np.array([6, 12, 24, 48]), k["repeat_rows"], side="right")
     parts = (
-        k["frieze"].astype(np.int64),
-        np.clip(k["movement"] * 6, 0, 5).astype(np.int64),
-        np.clip(k["returns"] * 4, 0, 3).astype(np.int64),
-        np.clip(k["classes"].astype(np.int64) - 1, 0, 3),
-        np.clip(np.log2(np.maximum(k["repeat_rows"], 2) / 3.0), 0, 4).astype(np.int64),
+        k["frieze"],
+        np.minimum(k["movement"] * np.float32(6), 5).astype(np.int32),
+        np.minimum(k["returns"] * np.float32(4), 3).astype(np.int32),
+        np.minimum(k["classes"] - 1, 3),
+        rows.astype(np.int32),
     )
-    return np.ravel_multi_index(parts, SHAPE).astype(np.int64)
+    out = np.zeros(len(k["frieze"]), np.int32)
+    for part, size in zip(parts, SHAPE, strict=True):
+        out *= np.int32(size)
+        out += part
+    return out
 
 
-def _best(parts: Sequence[tuple[F64, I64]]) -> list[I64]:
-    """Return which kinds of every part go on: the best, at most `PER_CELL` of one cell."""
-    if not parts:
-        return []
-    promise = np.concatenate([p for p, _ in parts])
-    cells = np.concatenate([c for _, c in parts])
-    part = np.repeat(np.arange(len(parts)), [len(p) for p, _ in parts])
-    inside = np.concatenate([np.arange(len(p)) for p, _ in parts])
-    # Of a million only the front is sorted: what stands far behind cannot come among the best.
-    order = np.lexsort((inside, part, -np.round(promise, 6)))
-    cell = cells[order]
-    by_cell = np.argsort(cell, kind="stable")
-    starts = np.r_[0, np.flatnonzero(np.diff(cell[by_cell])) + 1]
-    place = np.arange(len(by_cell)) - np.repeat(starts, np.diff(np.r_[starts, len(by_cell)]))
-    nth = np.empty(len(order), np.int64)
-    nth[by_cell] = place
-    chosen = order[nth < PER_CELL][:MOST]
-    return [np.sort(inside[chosen[part[chosen] == k]]) for k in range(len(parts))]
+def best(fronts: Sequence[Front], per_cell: int = PER_CELL, most: int = MOST) -> list[I64]:
+    """Return which kinds of every front go on: the best, at most `per_cell` of one cell.
+
+    Args:
+        fronts: The fronts.
+        per_cell: Kinds of one cell.
+        most: Kinds in all.
+
+    Returns:
+        Indices into each front, int64, ascending.
+    """
+    total = sum(len(f.where) for f in fronts)
+    if not total:
+        return [np.zeros(0, np.int64) for _ in fronts]
+    promise = np.concatenate([f.promise for f in fronts])
+    cells = np.concatenate([f.cells for f in fronts])
+    ahead = FRONT
+    while True:
+        some = np.arange(total)
+        if ahead < total:
+            edge = np.partition(promise, total - ahead)[total - ahead]
+            some = np.flatnonzero(promise >= edge)
+        # Equal promises stay in the order of the library.
+        order = some[np.argsort(-promise[some], kind="stable")]
+        by_cell = np.argsort(cells[order], kind="stable")
+        cell = cells[order][by_cell]
+        starts = np.r_[0, np.flatnonzero(np.diff(cell)) + 1]
+        place = np.arange(len(cell)) - np.repeat(starts, np.diff(np.r_[starts, len(cell)]))
+        nth = np.empty(len(order), np.int64)
+        nth[by_cell] = place
+        chosen = order[nth < per_cell][:most]
+        if len(chosen) >= most or ahead >= total:
+            break
+        ahead *= 8
+    edges = np.cumsum([0, *(len(f.where) for f in fronts)])
+    return [
+        np.sort(chosen[(chosen >= low) & (chosen < high)]) - low for low, high in pairwise(edges)
+    ]

@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from motifsearch.base.errors import MotifError
 from motifsearch.library.store import Library
 
 PACKED: Final = Path(__file__).with_name("starter.sqlite.gz")
@@ -21,10 +22,17 @@ PACKED: Final = Path(__file__).with_name("starter.sqlite.gz")
 
 @contextmanager
 def starter() -> Iterator[Library]:
-    """Open the library that comes with the program, for reading."""
+    """Open the library that comes with the program, for reading.
+
+    Raises:
+        MotifError: It is not there, or damaged: the program was not installed whole.
+    """
     link = sqlite3.connect(":memory:", isolation_level=None)
     try:
-        link.deserialize(gzip.decompress(PACKED.read_bytes()))
+        try:
+            link.deserialize(gzip.decompress(PACKED.read_bytes()))
+        except (OSError, EOFError, sqlite3.Error) as bad:
+            raise MotifError(f"{PACKED}: the library of the program cannot be read: {bad}") from bad
         yield Library(PACKED, link)
     finally:
         link.close()

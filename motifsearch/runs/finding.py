@@ -1,59 +1,46 @@
 """``find``: designs for a box of threads without a search, from the kinds that were ever found.
 
 The same run comes out as from a search: ranked, varied, proven by exact plans, with a gallery where
-there is a folder, and it can be gone on with.  ``library_*`` keep the file of kinds.
+there is a folder, and it can be gone on with.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
-
-from motifsearch.base.errors import InputError, NotFoundError
-from motifsearch.library.building import kinds_of
-from motifsearch.library.proposing import propose
-from motifsearch.library.starter import starter
-from motifsearch.library.store import Library, Size, opened
+from motifsearch.base.errors import InfeasibleError, InputError, NotFoundError
+from motifsearch.library.alike import Looked, like_pattern, like_target
+from motifsearch.library.opening import Where, libraries
+from motifsearch.library.proposing import Proposed, propose
+from motifsearch.library.screen import kept_alone
+from motifsearch.library.store import Library
 from motifsearch.pattern.design import Pattern
+from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import read_files
-from motifsearch.runs.rebuilding import open_run
 from motifsearch.runs.result import Run
 from motifsearch.runs.searching import default_folder, finished, resolve
-from motifsearch.runs.store import CHECKPOINT, owned
+from motifsearch.runs.store import owned
 from motifsearch.search.anew import asked_of
 from motifsearch.search.brief import Brief
-from motifsearch.search.checkpoint import load_checkpoint
-from motifsearch.search.diagnose import conflict, diagnose
-from motifsearch.search.genome import develop, pattern_of
+from motifsearch.search.diagnose import diagnose
+from motifsearch.target.reading import read_target
 
 #: What a run is said to have ended with that came from a library.
 FOUND: Final = "found"
-
-
-@contextmanager
-def _open(library: str | Path | None) -> Iterator[Library]:
-    """Open a library, or the one that comes with the program."""
-    if library is None:
-        with starter() as own:
-            yield own
-    else:
-        with opened(library) as other:
-            yield other
 
 
 def find(
     brief: Brief | str | Path | None = None,
     *,
     overrides: Mapping[str, Any] | None = None,
-    library: str | Path | None = None,
+    library: Where = None,
+    like: Pattern | str | Path | None = None,
     out: str | Path | None = None,
     overwrite: bool = False,
     workers: int | None = 1,
@@ -65,7 +52,9 @@ def find(
     Args:
         brief: The brief, or its file; None when the overrides say everything.
         overrides: Keys of the brief with other values.
-        library: The library's file; the one that comes with the program when None.
+        library: The library's file, or several; the one that comes with the program when None.
+        like: A design, its file, a text or a picture: what is drawn most like it comes first,
+            whatever the colours; strands may then be left out where it tells them.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
         workers: Processes that draw; None for as many as there are cores.
@@ -77,30 +66,80 @@ def find(
         InfeasibleError: No design can keep the limits, or no kind of the library does.
         MotifError: The folder cannot be written.
     """
-    resolved, path = resolve(brief, overrides)
     started = time.monotonic()
+    resolved, path, looked = asked(brief, overrides, like)
     with ExitStack() as stack:
-        own = stack.enter_context(_open(library))
+        own = stack.enter_context(libraries(library))
         home = None
         if out is not None:
             place = stack.enter_context(owned(Path(out), "designs from the library"))
             place.refuse_unless_empty(overwrite)
-            inputs = [] if library is None else [Path(library)]
-            place.refuse_inputs(read_files(resolved, path, inputs))
+            read = [one.path for one in own]
+            read += [Path(like)] if like is not None and not isinstance(like, Pattern) else []
+            place.refuse_inputs(read_files(resolved, path, read))
             home = Home(place, fresh=True)
-        reasons = diagnose(resolved)
-        proposed = None if reasons else propose(own, resolved)
-        if proposed is None or not proposed.kept:
-            raise NotFoundError(_nothing(resolved, own, reasons or conflict(resolved)))
-        proposed.run.asked = asked_of(resolved)
+        found = proposed(own, resolved, looked)
+        hooks.log("choosing, and proving by cutting plans ...")
         said = (
-            f"{proposed.looked_at:,} kinds of {resolved.strands} strands were looked at, "
-            f"{proposed.coloured:,} designs judged, {proposed.kept:,} keep the limits",
+            f"Looked at {found.looked_at:,} kinds of {resolved.strands} strands: "
+            f"{found.coloured:,} designs were judged, {found.kept:,} keep the limits.",
         )
         return finished(
-            resolved, proposed.run, home, why=FOUND, seconds=time.monotonic() - started,
-            scored=proposed.coloured, said=said, workers=workers, paper=paper, hooks=hooks,
+            resolved, found.run, home, pool=found.pool, alike=looked is not None, why=FOUND,
+            started=started, scored=found.coloured, said=said, workers=workers, paper=paper,
+            hooks=hooks,
         )  # fmt: skip
+
+
+def asked(
+    brief: Brief | str | Path | None,
+    overrides: Mapping[str, Any] | None,
+    like: Pattern | str | Path | None,
+) -> tuple[Brief, Path | None, Looked | None]:
+    """Return the brief, the file that it stands in, and what designs shall be like.
+
+    Raises:
+        InputError: Something that was given cannot be used.
+    """
+    overrides = dict(overrides or {})
+    pattern = None
+    if isinstance(like, Pattern):
+        pattern = like
+    elif like is not None and Path(like).suffix == ".toml":
+        pattern = read_pattern(like)
+    if pattern is not None and brief is None:
+        overrides.setdefault("strands", pattern.strands)
+    resolved, path = resolve(brief, overrides)
+    if like is None:
+        return resolved, path, None
+    source = None if isinstance(like, Pattern) else Path(like)
+    if pattern is not None:
+        if pattern.strands != resolved.strands:
+            raise InputError(
+                f"expected a design of {resolved.strands} strands", f"{pattern.strands} strands",
+                source=source,
+            )  # fmt: skip
+        return resolved, path, like_pattern(pattern, pattern.title or "the design")
+    assert source is not None
+    inks = {t.name: t.colour for t in resolved.stash.threads}
+    target = read_target(source, strands=resolved.strands, colours=inks)
+    return resolved, path, like_target(target, target.title or source.name)
+
+
+def proposed(own: Sequence[Library], brief: Brief, looked: Looked | None = None) -> Proposed:
+    """Return what libraries have for a brief.
+
+    Raises:
+        InfeasibleError: No design can keep the limits, or no kind of the libraries does.
+    """
+    reasons = diagnose(brief)
+    if reasons:
+        raise InfeasibleError(" ".join(reason.text() for reason in reasons))
+    found = propose(own, brief, looked)
+    if not found.pool:
+        raise NotFoundError(_nothing(brief, own, found))
+    found.run.asked = asked_of(brief)
+    return found
 
 
 def found_folder(path: Path | None, brief: Brief) -> Path:
@@ -109,118 +148,23 @@ def found_folder(path: Path | None, brief: Brief) -> Path:
     return folder.with_name(folder.name.rpartition("-seed")[0] + "-found")
 
 
-def _nothing(brief: Brief, library: Library, reasons: Sequence[Any]) -> str:
-    sizes = [s for s in library.sizes() if s.strands == brief.strands]
-    if not sizes:
-        have = ", ".join(sorted({str(s.strands) for s in library.sizes()}, key=int)) or "none"
-        return f"the library has no kinds of {brief.strands} strands (it has: {have}); search"
-    text = " ".join(reason.text() for reason in reasons)
-    return text or "no kind of the library keeps the limits of this brief; search"
-
-
-@dataclass(frozen=True)
-class Added:
-    """What became of an addition.
-
-    Attributes:
-        kinds: Kinds that are new in the library.
-        met: Kinds that were offered.
-    """
-
-    kinds: int
-    met: int
-
-
-def patterns_of(run: str | Path) -> list[Pattern]:
-    """Return every design that a run folder knows: its candidates, and the elites of its search."""
-    folder = Path(run)
-    opened_run = open_run(folder)
-    found = [one.pattern for one in opened_run]
-    if opened_run.brief is not None and (folder / CHECKPOINT).is_file():
-        brief = opened_run.brief
-        try:
-            state = load_checkpoint(folder / CHECKPOINT, brief)
-        except InputError:
-            return found  # edited since: what stands in the gallery still counts
-        inks = [brief.stash.thread(name).colour for name in brief.palette]
-        for island in state.islands:
-            grid, colours = develop(island.archive.genomes, island.space)
-            found += [
-                pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-                for n in range(grid.shape[-1])
-            ]
-    return found
-
-
-def library_add(library: str | Path, runs: Sequence[str | Path]) -> Added:
-    """Add what runs have found to a library, which is made when it is not there.
-
-    Raises:
-        InputError: A run or the library cannot be read.
-        MotifError: The library cannot be written; nothing is added.
-    """
-    batches = kinds_of([p for run in runs for p in patterns_of(run)])
-    with opened(library, make=True) as own:
-        added = own.add(batches)
-    return Added(added, sum(len(batch) for batch in batches))
-
-
-def library_merge(library: str | Path, others: Sequence[str | Path]) -> Added:
-    """Add all kinds of other libraries to one.
-
-    Raises:
-        InputError: A library cannot be read.
-        MotifError: The library cannot be written; nothing is added.
-    """
-    with ExitStack() as stack:
-        sources = [stack.enter_context(opened(other)) for other in others]
-        with opened(library, make=True) as own:
-            batches = [s.read(z.strands, z.period) for s in sources for z in s.sizes()]
-            return Added(own.add(batches), sum(len(batch) for batch in batches))
-
-
-def library_sizes(library: str | Path | None = None) -> tuple[Size, ...]:
-    """Return how many kinds of every size a library holds.
-
-    Raises:
-        InputError: It cannot be read.
-    """
-    with _open(library) as own:
-        return own.sizes()
-
-
-def library_text(library: str | Path | None = None) -> str:
-    """Return what a library holds, by strands, in words."""
-    sizes = library_sizes(library)
-    lines = []
-    for strands in sorted({s.strands for s in sizes}):
-        own = [s for s in sizes if s.strands == strands]
-        grids = ", ".join(f"{s.period} rows {s.kinds:,}" for s in own)
-        lines.append(f"{strands} strands: {sum(s.kinds for s in own):,} kinds ({grids})\n")
-    return "".join(lines) + f"{sum(s.kinds for s in sizes):,} kinds in all\n"
-
-
-def library_damage(library: str | Path | None = None) -> tuple[str, ...]:
-    """Return what is wrong with a library: its file, and figures that do not follow from its grids.
-
-    Every hundredth kind is computed anew.
-
-    Raises:
-        InputError: It cannot be read at all.
-    """
-    from motifsearch.library.building import described
-
-    with _open(library) as own:
-        wrong = list(own.damage())
-        for size in own.sizes():
-            if wrong:
-                break
-            kinds = own.read(size.strands, size.period)
-            some = kinds.take(np.arange(0, len(kinds), 100))
-            fresh = described(some["key"], some.knots(), np.ascontiguousarray(some["colours"]))
-            wrong += [
-                f"{size.strands} strands, {size.period} rows: {name} does not follow from the grids"
-                for name in some.columns
-                if not np.array_equal(np.asarray(some[name]), fresh[name])
-            ]
-    return tuple(wrong)
+def _nothing(brief: Brief, own: Sequence[Library], found: Proposed) -> str:
+    if not found.looked_at:
+        have = sorted({s.strands for library in own for s in library.sizes()})
+        text = ", ".join(map(str, have)) or "none"
+        return (
+            f"the library has no kinds of {brief.strands} strands (it has: {text}); "
+            "a search finds some"
+        )
+    if found.coloured:
+        return (
+            f"of {found.looked_at:,} kinds of {brief.strands} strands none keeps all limits with "
+            "the threads on hand; a search may find some, or say which limit is to blame"
+        )
+    alone = kept_alone(own, brief)
+    each = ", ".join(f"{label}: {kinds:,}" for label, kinds in alone.items() if label)
+    return (
+        f"of {found.looked_at:,} kinds of {brief.strands} strands none can be coloured so that it "
+        f"keeps all limits (so many keep one alone: {each}); a search may find some, or say which "
+        "limit is to blame"
+    )

@@ -18,7 +18,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from motifsearch.base.errors import InfeasibleError, InputError, MotifError
+from motifsearch.base.errors import InfeasibleError, InputError, MotifError, NotFoundError
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
@@ -30,6 +30,7 @@ from motifsearch.runs.hooks import SILENT, Hooks, Progress
 from motifsearch.runs.inputs import brief_files, read_files, target_picture
 from motifsearch.runs.kept import earlier_run, kept_candidates
 from motifsearch.runs.record import Record, read_record
+from motifsearch.runs.remembering import library_of, remember
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT, owned
@@ -39,7 +40,7 @@ from motifsearch.search.anew import asked_of, changes, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
-from motifsearch.search.outcome import Outcome, Whole, finish
+from motifsearch.search.outcome import Choice, Outcome, Whole, finish
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
@@ -88,6 +89,7 @@ def search(
     paper: str = "A4",
     hooks: Hooks = SILENT,
     origin: Path | None = None,
+    library: str | Path | None = None,
 ) -> Run:
     """Search designs for a brief; the best, varied and proven, come back ranked.
 
@@ -101,6 +103,8 @@ def search(
         paper: Of the worksheets: A4 or Letter.
         hooks: Progress, stop and log.
         origin: The file that a brief was read from, when not given by its file.
+        library: The library that takes in what is found; made when it is not there.  When None,
+            the one beside the run folder (`motifsearch.runs.remembering`), if there is one.
 
     Raises:
         InputError: Something that was given cannot be used.
@@ -123,14 +127,16 @@ def search(
     patterns, exchanged = [p for p, _ in fits], tuple(said for _, said in fits if said)
     with ExitStack() as stack:
         home = None
+        keeps = library_of(out, library)
         if out is not None:
             place = stack.enter_context(owned(Path(out), "a search"))
             place.refuse_unless_empty(overwrite)
-            place.refuse_inputs(read_files(resolved, path or origin, files))
+            kept = [] if keeps is None else [keeps]
+            place.refuse_inputs([*read_files(resolved, path or origin, files), *kept])
             home = Home(place, fresh=True)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
         state.asked = asked_of(resolved)
-        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks)
+        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks, library=keeps)
         return replace(run, said=(*exchanged, *run.said))
 
 
@@ -141,6 +147,7 @@ def resume(
     workers: int | None = 1,
     paper: str | None = None,
     hooks: Hooks = SILENT,
+    library: str | Path | None = None,
 ) -> Run:
     """Go on with the search in a run folder, and write its next gallery there.
 
@@ -150,6 +157,7 @@ def resume(
         workers: Processes; None for as many as there are cores.
         paper: Of the worksheets; the run's own when None.
         hooks: Progress, stop and log.
+        library: As in `search`.
 
     Raises:
         InputError: There is nothing to go on with, or something else cannot be changed.
@@ -192,7 +200,7 @@ def resume(
         try:
             run = _go(
                 brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
-                rest_from=rest_from,
+                rest_from=rest_from, library=library_of(folder, library),
             )  # fmt: skip
         except InfeasibleError as bad:
             if stand:
@@ -245,11 +253,17 @@ def _go(
     paper: str,
     hooks: Hooks,
     rest_from: int = 0,
+    library: Path | None = None,
 ) -> Run:
-    """Evolve, choose, and write the gallery where there is a folder."""
+    """Evolve, choose, write the gallery where there is a folder, and keep what was found."""
     with working(workers, max(len(state.islands), 1)) as pool:
         ended = _evolved(brief, state, home, pool, hooks, rest_from)
-        return _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+        run = _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+    if library is None:
+        return run
+    hooks.log("adding to the library ...")
+    said = remember(library, ended.state, [one.pattern for one in run.candidates])
+    return replace(run, said=(*run.said, *said))
 
 
 def finished(
@@ -257,35 +271,46 @@ def finished(
     state: loop.Run,
     home: Home | None,
     *,
+    pool: list[Choice],
+    alike: bool,
     why: str,
-    seconds: float,
+    started: float,
     scored: int,
     said: tuple[str, ...],
     workers: int | None,
     paper: str,
     hooks: Hooks,
 ) -> Run:
-    """Choose the designs of a run that was not evolved here, and write its gallery.
+    """Choose among designs that were not evolved here, and write their gallery.
 
     Args:
         brief: The brief.
-        state: The run; its archives hold designs that keep the limits.
+        state: The run that a search can go on from.
         home: Where it is written; None to write nothing.
+        pool: Designs that keep the limits, best first.
+        alike: Whether designs near to one another are wanted.
         why: What the run is said to have ended with.
-        seconds: How long it took to come by.
+        started: When it began, by the monotonic clock.
         scored: Designs that were judged.
         said: What is said of it first.
         workers: Processes that draw.
         paper: Of the worksheets.
         hooks: A log.
+
+    Raises:
+        NotFoundError: Exact plans refuse all of them.
     """
-    with working(workers, max(brief.gallery_size, 1)) as pool:
-        outcome = finish(brief, state, polished=False)
-        if not outcome.found:
-            raise blame(brief, state)
-        ended = _Ended(state, why, outcome, seconds, scored)
-        run = _written(brief, ended, home, pool, paper=paper, hooks=hooks)
-        return replace(run, said=(*said, *run.said))
+    outcome = finish(brief, state, pool=pool, alike=alike)
+    if not outcome.found:
+        raise NotFoundError(
+            f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
+            "hand, or in so few steps; a search may find some"
+        )
+    ended = _Ended(state, why, outcome, time.monotonic() - started, scored)
+    useful = 1 if home is None else len(outcome.found)
+    with working(workers, useful) as executor:
+        run = _written(brief, ended, home, executor, paper=paper, hooks=hooks)
+    return replace(run, said=(*said, *run.said))
 
 
 def _written(
@@ -310,6 +335,7 @@ def _written(
                 construction=f.construction,
                 wishes=f.degrees,
                 wishes_met=f.utility,
+                notes=f.notes,
                 target_png=target_picture(f.pattern, brief),
             )
             for f in ended.outcome.found

@@ -1,8 +1,8 @@
 """Make the library that comes with the program: run it, it is not collected.
 
-For every number of strands from 6 to 16 a search with wishes of its own looks for many kinds over
-three colours of ample thread; of what it met the kinds that meet the default wishes best are kept,
-at most `KEPT` a width, at most `PER_CELL` of one cell of the archive.
+For every number of strands from 6 to 16 searches with limits and wishes of several kinds of makers
+look for many kinds over ample thread.  Of what they met every such maker gets, in turn, the kinds
+that promise her most and are drawn unlike all that are kept already, `KEPT` a width in all.
 """
 
 from __future__ import annotations
@@ -10,29 +10,50 @@ from __future__ import annotations
 import gzip
 import sys
 import tempfile
-from dataclasses import replace
+import time
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from motifsearch.library.building import kinds_of
+from motifsearch.library.alike import Looked, likeness
+from motifsearch.library.building import kind_pattern, kinds_in, together, with_figures
+from motifsearch.library.columns import Kinds
 from motifsearch.library.screen import screen
 from motifsearch.library.starter import PACKED
-from motifsearch.library.store import opened
+from motifsearch.library.store import Library, opened
 from motifsearch.search.brief import Brief, brief_of
-from motifsearch.search.genome import develop, pattern_of
+from motifsearch.search.genome import develop
 from motifsearch.search.loop import evolve, new_run
+from motifsearch.search.variety import repeat_face, variants
 
-WIDTHS: Final = (6, 7, 8, 9, 10, 12, 14, 16)
+WIDTHS: Final = tuple(range(6, 17))
 KEPT: Final = 420
-#: Of every island the best so many are looked at.
-PER_ISLAND: Final = 75
-INKS: Final = {"sand": "#d8c39a", "teal": "#1c6b70", "brick": "#a5432d", "ink": "#25345e"}
+#: Kinds that are more alike than this are not both kept, but for the first of every maker.
+ALIKE: Final = 0.85
+FIRST: Final = 12
+INKS: Final = {"sand": "#d8c39a", "teal": "#1c6b70", "brick": "#a5432d", "ink": "#25345e",
+               "moss": "#6d8a3c", "plum": "#7a3b69"}  # fmt: skip
+MAKERS: Final[tuple[dict[str, Any], ...]] = (
+    {},
+    {"limits.border": True},
+    {"limits.knots": ["rr", "ll"]},
+    {"colours_max": 2},
+    {"colours_min": 3, "colours_max": 3, "wishes.calm": 3.0},
+    {"colours_min": 5, "colours_max": 6},
+    {"limits.steps_max": 12, "wishes.easy": 2.0},
+    {"limits.evenness_min": 0.85, "limits.flatness_min": 0.6, "wishes.evenness": 3.0},
+    {"limits.symmetric": True, "wishes.coherence": 2.0},
+    {"limits.repeat_rows_max": 12, "wishes.movement": 2.5},
+)
 
 
-def brief_for(folder: Path, strands: int, seed: int, generations: int) -> Brief:
-    """Return a brief over four colours of ample thread."""
+def brief_for(folder: Path, strands: int, asked: dict[str, Any], generations: int) -> Brief | None:
+    """Return a maker's brief over six colours of ample thread; None where no band is so wide."""
+    colours = asked.get("colours_min", 2)
+    if colours > strands // 2:
+        return None
     path = folder / "stash.toml"
     path.write_text(
         "\n".join(
@@ -41,39 +62,79 @@ def brief_for(folder: Path, strands: int, seed: int, generations: int) -> Brief:
         ),
         encoding="utf-8",
     )
+    most = min(asked.get("colours_max", 4), max(strands // 2, 1))
     return brief_of({
-        "stash": str(path), "strands": strands, "length_mm": 150, "search.seed": seed,
+        "stash": str(path), "strands": strands, "length_mm": 150, "search.seed": strands,
         "search.generations": generations, "search.rest_after": 0, "search.population": 300,
-        "limits.evenness_min": 0.5, "limits.lone_max": 0.25, "limits.flatness_min": 0.3,
-        "limits.repeat_rows_max": 40,
+        "limits.on_hand": False, "limits.lone_max": 0.25, "limits.repeat_rows_max": 48,
+        **asked, "colours_max": most,
     })  # fmt: skip
 
 
+def met(brief: Brief) -> list[Kinds]:
+    """Return the kinds that a search for a brief holds at its end."""
+    run, _ = evolve(brief, new_run(brief))
+    batches = []
+    for island in run.islands:
+        if len(island.archive):
+            batches += kinds_in(*develop(island.archive.genomes, island.space))
+    return together(batches)
+
+
+def chosen(every: Library, briefs: list[Brief], kept: int) -> Iterator[Kinds]:
+    """Yield the kinds that are kept of one width, one by one."""
+    pools = [_ranked(every, brief) for brief in briefs]
+    alike = [np.zeros(len(pool)) for pool in pools]
+    lines = [np.stack([kinds["outline"][:, n] for kinds, n in pool]) for pool in pools]
+    at, taken, seen = [0] * len(pools), [0] * len(pools), set()
+    number = 0
+    while number < kept and any(a < len(pool) for a, pool in zip(at, pools, strict=True)):
+        for m, pool in enumerate(pools):
+            while at[m] < len(pool):
+                kinds, n = pool[at[m]]
+                far = alike[m][at[m]] <= ALIKE or taken[m] < FIRST
+                at[m] += 1
+                if far and int(kinds["key"][n]) not in seen:
+                    break
+            else:
+                continue
+            seen.add(int(kinds["key"][n]))
+            taken[m] += 1
+            number += 1
+            pattern = kind_pattern(kinds, n)
+            looked = Looked("", kinds.strands, variants(repeat_face(pattern), kinds.strands))
+            for k, mine in enumerate(lines):
+                np.maximum(alike[k], likeness(mine, looked), out=alike[k])
+            yield kinds.take(np.array([n]))
+
+
+def _ranked(every: Library, brief: Brief) -> list[tuple[Kinds, int]]:
+    """Return the kinds that promise most for a brief, best first."""
+    found = screen([every], brief)
+    ranked = [(-p, k, n) for k, part in enumerate(found) for n, p in enumerate(part.promise)]
+    return [(found[k].kinds, n) for _, k, n in sorted(ranked)]
+
+
 def main() -> None:
-    """Search every width, keep the best of every cell, and pack them."""
+    """Search every width for every maker, keep the best and most varied, and pack them."""
     generations = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    widths = tuple(map(int, sys.argv[2].split(","))) if len(sys.argv) > 2 else WIDTHS
+    kept_each = int(sys.argv[3]) if len(sys.argv) > 3 else KEPT
+    started = time.monotonic()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         with opened(folder / "starter.sqlite", make=True) as kept:
-            for strands in WIDTHS:
-                brief = brief_for(folder, strands, strands, generations)
-                run, _ = evolve(brief, new_run(brief))
-                inks = [INKS[n] for n in brief.palette]
-                patterns = []
-                for island in run.islands:
-                    best = np.argsort(-island.archive.utility, kind="stable")[:PER_ISLAND]
-                    grid, colours = develop(island.archive.genomes.take(best), island.space)
-                    patterns += [
-                        pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-                        for n in range(grid.shape[-1])
-                    ]
+            for strands in widths:
+                asked = [brief_for(folder, strands, maker, generations) for maker in MAKERS]
+                briefs = [brief for brief in asked if brief is not None]
                 with opened(folder / f"{strands}.sqlite", make=True) as every:
-                    every.add(kinds_of(patterns))
-                    loose = replace(brief, limits=replace(brief.limits, on_hand=False))
-                    found = screen(every, loose)
-                    edge = np.sort(np.concatenate([p.promise for p in found]))[::-1][:KEPT][-1]
-                    kept.add(p.kinds.take(p.promise >= edge) for p in found)
-                print(strands, len(kept), flush=True)
+                    for brief in briefs:
+                        every.add(met(brief))
+                    number = len(every)
+                    best = together(chosen(every, briefs, kept_each))
+                    kept.add(with_figures(kinds) for kinds in best)
+                print(f"{strands}: {number:,} met, {len(kept):,} kept in all, "
+                      f"{time.monotonic() - started:.0f} s", flush=True)  # fmt: skip
             kept.link.execute("VACUUM")
         packed = gzip.compress((folder / "starter.sqlite").read_bytes(), 9, mtime=0)
         PACKED.write_bytes(packed)
