@@ -92,8 +92,10 @@ def together(batches: Iterable[Kinds]) -> list[Kinds]:
     out = []
     for _, parts in sorted(by_size.items()):
         every = join(parts)
-        _, first = np.unique(every["key"], return_index=True)
-        out.append(every.take(first))
+        # Of two of the same key the one of which more is known.
+        order = np.lexsort((every["eased"] == 0, every["key"]))
+        new = np.r_[True, np.diff(every["key"][order]) != 0]
+        out.append(every.take(order[new]))
     return out
 
 
@@ -125,6 +127,7 @@ def described(key: npt.NDArray[np.uint64], knots: U8, colours: U8) -> Kinds:
         "repeat_rows": scores.repeat_rows,
         "frieze": scores.frieze,
         "figure": np.full(n, UNSEEN),
+        "eased": np.zeros(n),
         "symmetry": best_symmetry(scores),
         "movement": scores.movement,
         "coherence": scores.coherence,
@@ -153,6 +156,14 @@ def described(key: npt.NDArray[np.uint64], knots: U8, colours: U8) -> Kinds:
     }
     kept = scores.scored & (scores.repeat_rows <= MOST_ROWS)
     return Kinds(strands, period, columns).take(np.flatnonzero(kept))
+
+
+def marked_eased(batches: Iterable[Kinds]) -> list[Kinds]:
+    """Return kinds that are known to be the least to work of their faces."""
+    return [
+        Kinds(k.strands, k.period, {**k.columns, "eased": np.ones(len(k), np.uint8)})
+        for k in batches
+    ]
 
 
 def with_figures(kinds: Kinds) -> Kinds:

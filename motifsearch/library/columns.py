@@ -16,6 +16,9 @@ its use of a long band is then arithmetic, for R rows::
 which is exact for whole rounds, and off by what is left of one round else.  ``even`` is the
 evenness of a long band by the stated constants of the model; it does not hang on the thickness.
 
+**Work.**  ``eased`` is 1 where the grid is known to be the one of its face that is least to work
+(`motifsearch.search.easing`), else 0.
+
 **Colours.**  Bit ``c (c - 1) / 2 + d`` of ``touching`` says that classes c > d touch on the face,
 so the contrast of any colouring is the least difference over the set bits.
 """
@@ -50,6 +53,7 @@ SCREEN: Final[Mapping[str, str]] = {
     "repeat_rows": "<u2",
     "frieze": "u1",
     "figure": "u1",
+    "eased": "u1",
     "symmetry": "<f4",
     "movement": "<f4",
     "coherence": "<f4",
@@ -137,14 +141,16 @@ def packed(knots: U8) -> U8:
     flat = knots.reshape(-1, knots.shape[-1])
     short = -len(flat) % 4
     flat = np.concatenate([flat, np.zeros((short, flat.shape[1]), np.uint8)])
-    out: U8 = flat[0::4] | flat[1::4] << 2 | flat[2::4] << 4 | flat[3::4] << 6
+    out = flat[0::4].copy()
+    for k in (1, 2, 3):
+        out |= np.left_shift(flat[k::4], 2 * k, dtype=np.uint8)
     return out
 
 
 def unpacked(knots: Array, strands: int, period: int) -> U8:
     """Return what `packed` packed."""
-    parts = np.stack([knots >> shift & 3 for shift in (0, 2, 4, 6)], 1).astype(np.uint8)
-    flat: U8 = parts.reshape(-1, knots.shape[-1])[: period * (strands // 2)]
+    parts: U8 = np.stack([knots >> shift & 3 for shift in (0, 2, 4, 6)], 1).astype(np.uint8)
+    flat = parts.reshape(-1, knots.shape[-1])[: period * (strands // 2)]
     return flat.reshape(period, strands // 2, -1)
 
 

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from motifsearch.base.arrays import F64, I64
+from motifsearch.base.arrays import F64, I64, U8
 from motifsearch.library.alike import Looked, like_target, nearest
 from motifsearch.library.building import together
 from motifsearch.library.colouring import KEPT, Colourer
@@ -62,6 +62,7 @@ class _Kept:
         cells: Their cells in the archive, int64 ``[N]``.
         utility: float64 ``[N]``.
         alike: float64 ``[N]``, how alike they are to what is looked for.
+        eased: uint8 ``[N]``, whether they are known to be the least to work.
     """
 
     space: Space
@@ -69,6 +70,7 @@ class _Kept:
     cells: I64
     utility: F64
     alike: F64
+    eased: U8
 
 
 def propose(libraries: Sequence[Library], brief: Brief, looked: Looked | None = None) -> Proposed:
@@ -137,9 +139,11 @@ def _judged(
     good = np.flatnonzero(seen.violation == 0)
     if not len(good):
         return len(who), None
+    chosen = who[good]
     return len(who), _Kept(
-        space, genomes.take(good), cells[good], seen.utility[good], promise[who[good]]
-    )
+        space, genomes.take(good), cells[good], seen.utility[good], promise[chosen],
+        kinds["eased"][chosen],
+    )  # fmt: skip
 
 
 def _settle(run: loop.Run, kept: _Kept) -> None:
@@ -179,6 +183,7 @@ def _pool(judge: Judge, kept: Sequence[_Kept], most: int, looked: Looked | None)
         some = inside[order[mine]]
         made = choices(judge, one.genomes.take(some), one.space)
         for place, n, choice in zip(mine.tolist(), some, made, strict=True):
+            choice = replace(choice, eased=bool(one.eased[n]))
             if looked is not None:
                 share = float(one.alike[n])
                 note = f"Its lines are those of {looked.name} to {share:.0%}."

@@ -150,6 +150,7 @@ def assemble(
     wishes_met: float = 0.0,
     notes: tuple[str, ...] = (),
     target_png: bytes = b"",
+    known: tuple[CutList, CuttingPlan] | None = None,
 ) -> Candidate:
     """Return a design as a candidate: its scores, what to cut, and from which piece.
 
@@ -163,6 +164,7 @@ def assemble(
         wishes_met: The weighted mean of the wishes.
         notes: Further lines.
         target_png: The wanted motif beside the face.
+        known: Cut list and plan, where they were made already with the same settings.
 
     Raises:
         InputError: A colour is not on hand, or the pairing lacks its stash.
@@ -173,23 +175,29 @@ def assemble(
         model = stash.model
         diameters = strand_diameters_mm(pattern, stash)
         by_colour = np.array([stash.thread(name).diameter_mm for name in pattern.palette])
-    cuts = cut_list(
-        pattern,
-        settings.length_mm,
-        model=model,
-        diameters_mm=diameters,
-        allowances=settings.allowances,
-        folded=settings.folded,
-        goal=settings.pairing,
-        stash=stash,
-    )
+    if known is not None:
+        cuts = known[0]
+    else:
+        cuts = cut_list(
+            pattern,
+            settings.length_mm,
+            model=model,
+            diameters_mm=diameters,
+            allowances=settings.allowances,
+            folded=settings.folded,
+            goal=settings.pairing,
+            stash=stash,
+        )
     on_hand = stash is not None and any(thread.pieces_mm for thread in stash.threads)
+    plan = None
+    if stash is not None and on_hand:
+        plan = known[1] if known is not None else plan_cuts(cuts, stash)
     return Candidate(
         pattern=pattern,
         settings=settings,
         scores=score_pattern(pattern, settings.length_mm, model, by_colour),
         cuts=cuts,
-        plan=plan_cuts(cuts, stash) if stash is not None and on_hand else None,
+        plan=plan,
         rank=rank,
         folder=folder,
         construction=construction,

@@ -16,7 +16,14 @@ import numpy as np
 
 from motifsearch.base.errors import InputError
 from motifsearch.describe.figures import FIGURES
-from motifsearch.library.building import described, kinds_in, kinds_of, together, with_figures
+from motifsearch.library.building import (
+    described,
+    kinds_in,
+    kinds_of,
+    marked_eased,
+    together,
+    with_figures,
+)
 from motifsearch.library.columns import UNSEEN, Kinds
 from motifsearch.library.opening import Where, libraries
 from motifsearch.library.store import Library, opened
@@ -80,7 +87,10 @@ def library_add(
 def _of_run(folder: Path) -> list[Kinds]:
     """Return every kind that a run folder knows: of its candidates, and of its search."""
     run = open_run(folder)
-    batches = kinds_of(one.pattern for one in run)
+    patterns = [one.pattern for one in run]
+    batches = kinds_of(patterns)
+    if run.record.kind == "search":
+        batches = marked_eased(batches)
     if run.brief is not None and (folder / CHECKPOINT).is_file():
         # Where the brief was edited since, what stands in the gallery still counts.
         with suppress(InputError):
@@ -195,7 +205,9 @@ def library_damage(library: Where = None) -> tuple[str, ...]:
                 colours = np.ascontiguousarray(kinds["colours"])
                 fresh = described(kinds["key"], kinds.knots(), colours)
                 for name in kinds.columns:
-                    if name != "figure" and not np.array_equal(kinds[name], fresh[name]):
+                    if name not in ("figure", "eased") and not np.array_equal(
+                        kinds[name], fresh[name]
+                    ):
                         wrong.append(
                             f"{size.strands} strands, {size.period} rows: {name} does not follow "
                             "from the grids"

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from motifsearch.base.errors import MotifError
-from motifsearch.library.building import kinds_in, kinds_of, together
+from motifsearch.library.building import kinds_in, kinds_of, marked_eased, together
 from motifsearch.library.columns import Kinds
 from motifsearch.library.store import opened
 from motifsearch.pattern.design import Pattern
@@ -72,7 +72,7 @@ def kinds_found(state: State, shown: Iterable[Pattern]) -> list[Kinds]:
         state: The search.
         shown: The designs of its gallery.
     """
-    batches = kinds_of(shown)
+    batches = marked_eased(kinds_of(shown))  # a search eases what it shows
     for island in state.islands:
         if len(island.archive):
             batches += kinds_in(*develop(island.archive.genomes, island.space))

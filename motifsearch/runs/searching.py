@@ -336,6 +336,7 @@ def _written(
                 wishes=f.degrees,
                 wishes_met=f.utility,
                 notes=f.notes,
+                known=(f.cuts, f.plan),
                 target_png=target_picture(f.pattern, brief),
             )
             for f in ended.outcome.found

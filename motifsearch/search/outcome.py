@@ -133,6 +133,7 @@ class Choice:
         space: What that is a genome of.
         worth: What it is ranked by, where that is not `utility`.
         notes: Further lines to be shown.
+        eased: Whether its grid is known to be the one of its face that is least to work.
     """
 
     pattern: Pattern
@@ -143,6 +144,7 @@ class Choice:
     space: Space
     worth: float | None = None
     notes: tuple[str, ...] = ()
+    eased: bool = False
 
     @property
     def standing(self) -> float:
@@ -285,8 +287,16 @@ def _reduced(judge: Judge, candidate: Choice) -> Choice:
 
 def _forms(judge: Judge, candidate: Choice) -> Iterator[Choice]:
     """Yield the grids that a design may be shown with, the one that is least to work first."""
+    if candidate.eased:
+        yield candidate
+        return
     yield _reduced(judge, _eased(judge, candidate))
     yield _reduced(judge, candidate)
+
+
+def simplest(judge: Judge, choice: Choice) -> Choice:
+    """Return the design with the grid of its face that is least to work."""
+    return next(_forms(judge, choice))
 
 
 def _scored(judge: Judge, candidate: Choice) -> Scores:

@@ -12,20 +12,30 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
 from motifsearch.library.alike import Looked, likeness
-from motifsearch.library.building import kind_pattern, kinds_in, together, with_figures
+from motifsearch.library.building import (
+    kind_pattern,
+    kinds_in,
+    kinds_of,
+    marked_eased,
+    together,
+    with_figures,
+)
 from motifsearch.library.columns import Kinds
 from motifsearch.library.screen import screen
 from motifsearch.library.starter import PACKED
 from motifsearch.library.store import Library, opened
 from motifsearch.search.brief import Brief, brief_of
-from motifsearch.search.genome import develop
+from motifsearch.search.genome import Genomes, develop
+from motifsearch.search.island import Judge, space_of
 from motifsearch.search.loop import evolve, new_run
+from motifsearch.search.outcome import choices, simplest
 from motifsearch.search.variety import repeat_face, variants
 
 WIDTHS: Final = tuple(range(6, 17))
@@ -108,6 +118,19 @@ def chosen(every: Library, briefs: list[Brief], kept: int) -> Iterator[Kinds]:
             yield kinds.take(np.array([n]))
 
 
+def eased(best: list[Kinds], brief: Brief) -> list[Kinds]:
+    """Return kinds with those grids of their faces that are least to work."""
+    free = replace(brief, colours_min=1, colours_max=len(brief.palette))
+    judge = Judge(free)
+    out = []
+    for kinds in best:
+        space = space_of(free, kinds.period)
+        plain = np.zeros(len(kinds), np.uint8)
+        genomes = Genomes(plain, plain, kinds.knots(), np.ascontiguousarray(kinds["colours"]))
+        out += [simplest(judge, choice).pattern for choice in choices(judge, genomes, space)]
+    return marked_eased(kinds_of(out))
+
+
 def _ranked(every: Library, brief: Brief) -> list[tuple[Kinds, int]]:
     """Return the kinds that promise most for a brief, best first."""
     found = screen([every], brief)
@@ -117,7 +140,7 @@ def _ranked(every: Library, brief: Brief) -> list[tuple[Kinds, int]]:
 
 def main() -> None:
     """Search every width for every maker, keep the best and most varied, and pack them."""
-    generations = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    generations = int(sys.argv[1]) if len(sys.argv) > 1 else 16
     widths = tuple(map(int, sys.argv[2].split(","))) if len(sys.argv) > 2 else WIDTHS
     kept_each = int(sys.argv[3]) if len(sys.argv) > 3 else KEPT
     started = time.monotonic()
@@ -132,7 +155,7 @@ def main() -> None:
                         every.add(met(brief))
                     number = len(every)
                     best = together(chosen(every, briefs, kept_each))
-                    kept.add(with_figures(kinds) for kinds in best)
+                    kept.add(with_figures(kinds) for kinds in eased(best, briefs[0]))
                 print(f"{strands}: {number:,} met, {len(kept):,} kept in all, "
                       f"{time.monotonic() - started:.0f} s", flush=True)  # fmt: skip
             kept.link.execute("VACUUM")
