@@ -101,7 +101,7 @@ def propose(libraries: Sequence[Library], brief: Brief, looked: Looked | None = 
         judged += some
         if good is not None:
             kept.append(good)
-            _settle(run, good)
+            _settle(judge, run, good)
     pool = _pool(judge, kept, POOL_PER_PLACE * brief.gallery_size, looked)
     return Proposed(run, pool, looked_at, judged, sum(len(k.cells) for k in kept))
 
@@ -146,7 +146,7 @@ def _judged(
     )  # fmt: skip
 
 
-def _settle(run: loop.Run, kept: _Kept) -> None:
+def _settle(judge: Judge, run: loop.Run, kept: _Kept) -> None:
     """Let designs take their cells on the island with the shortest grid that theirs fit into."""
     period = kept.space.period
     fitting = [i for i in run.islands if i.space.period % period == 0]
@@ -155,7 +155,13 @@ def _settle(run: loop.Run, kept: _Kept) -> None:
     island = min(fitting, key=lambda i: i.space.period)
     longer = np.tile(kept.genomes.knots, (island.space.period // period, 1, 1))
     genomes = replace(kept.genomes, knots=longer)
-    island.archive.add(kept.cells, kept.utility, genomes)
+    if island.space.period == period:
+        island.archive.add(kept.cells, kept.utility, genomes)
+        return
+    # On a longer grid the colours may come again too late to be scored.
+    seen, cells = judge.judge(genomes, island.space)
+    good = np.flatnonzero(seen.violation == 0)
+    island.archive.add(cells[good], seen.utility[good], genomes.take(good))
 
 
 def _pool(judge: Judge, kept: Sequence[_Kept], most: int, looked: Looked | None) -> list[Choice]:
