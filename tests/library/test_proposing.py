@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -62,7 +63,7 @@ def random_kinds(n: int, seed: int = 1, strands: int = 8, period: int = 4):
 
 
 NINE = st.just(9)
-BRIEFS = {
+BRIEFS: dict[str, dict[str, Any]] = {
     "plain": {},
     "limits": {
         "limits__lone_max": 0.2, "limits__flatness_min": 0.4, "limits__repeat_rows_max": 24,
