@@ -13,11 +13,12 @@ Where = str | Path | Sequence[str | Path] | None
 
 
 @contextmanager
-def libraries(where: Where = None) -> Iterator[list[Library]]:
+def libraries(where: Where = None, *, both: bool = False) -> Iterator[list[Library]]:
     """Open libraries for reading.
 
     Args:
         where: A file, or several; the one that comes with the program when None or nothing.
+        both: The one that comes with the program beside those named.
 
     Raises:
         InputError: One is not there, or is none.
@@ -25,7 +26,7 @@ def libraries(where: Where = None) -> Iterator[list[Library]]:
     """
     with ExitStack() as stack:
         paths = [where] if isinstance(where, str | Path) else list(where or ())
-        if paths:
-            yield [stack.enter_context(opened(path)) for path in paths]
-        else:
-            yield [stack.enter_context(starter())]
+        own = [stack.enter_context(opened(path)) for path in paths]
+        if both or not own:
+            own.insert(0, stack.enter_context(starter()))
+        yield own

@@ -135,6 +135,8 @@ def search(
             place.refuse_inputs([*read_files(resolved, path or origin, files), *kept])
             home = Home(place, fresh=True)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
+        if resolved.search.warm:
+            state = warmed(resolved, state)
         state.asked = asked_of(resolved)
         run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks, library=keeps)
         return replace(run, said=(*exchanged, *run.said))
@@ -207,6 +209,23 @@ def resume(
                 raise
             raise InfeasibleError(f"{said[0]}; the gallery stays as it was. {bad}") from None
         return replace(run, said=(*said, *run.said))
+
+
+def warmed(brief: Brief, state: loop.Run) -> loop.Run:
+    """Return a run before its first generation with what the program's library has for its brief.
+
+    Args:
+        brief: The brief.
+        state: The run.
+
+    Raises:
+        MotifError: The library cannot be read.
+    """
+    from motifsearch.library.opening import libraries
+    from motifsearch.library.proposing import propose
+
+    with libraries() as own:
+        return replace(state, islands=propose(own, brief).run.islands)
 
 
 def target_patterns(brief: Brief) -> list[Pattern]:
