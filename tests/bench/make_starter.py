@@ -43,6 +43,8 @@ KEPT: Final = 420
 #: Kinds that are more alike than this are not both kept, but for the first of every maker.
 ALIKE: Final = 0.85
 FIRST: Final = 12
+#: Kinds of every maker that are looked at.
+RANKED: Final = 400
 INKS: Final = {"sand": "#d8c39a", "teal": "#1c6b70", "brick": "#a5432d", "ink": "#25345e",
                "moss": "#6d8a3c", "plum": "#7a3b69"}  # fmt: skip
 MAKERS: Final[tuple[dict[str, Any], ...]] = (
@@ -51,6 +53,7 @@ MAKERS: Final[tuple[dict[str, Any], ...]] = (
     {"limits.knots": ["rr", "ll"]},
     {"colours_max": 2},
     {"colours_min": 3, "colours_max": 3, "wishes.calm": 3.0},
+    {"colours_min": 4, "colours_max": 4},
     {"colours_min": 5, "colours_max": 6},
     {"limits.steps_max": 12, "wishes.easy": 2.0},
     {"limits.evenness_min": 0.85, "limits.flatness_min": 0.6, "wishes.evenness": 3.0},
@@ -93,7 +96,7 @@ def met(brief: Brief) -> list[Kinds]:
 
 def chosen(every: Library, briefs: list[Brief], kept: int) -> Iterator[Kinds]:
     """Yield the kinds that are kept of one width, one by one."""
-    pools = [_ranked(every, brief) for brief in briefs]
+    pools = [_ranked(every, brief)[:RANKED] for brief in briefs]
     alike = [np.zeros(len(pool)) for pool in pools]
     lines = [np.stack([kinds["outline"][:, n] for kinds, n in pool]) for pool in pools]
     at, taken, seen = [0] * len(pools), [0] * len(pools), set()
@@ -143,12 +146,13 @@ def main() -> None:
     generations = int(sys.argv[1]) if len(sys.argv) > 1 else 16
     widths = tuple(map(int, sys.argv[2].split(","))) if len(sys.argv) > 2 else WIDTHS
     kept_each = int(sys.argv[3]) if len(sys.argv) > 3 else KEPT
+    makers = MAKERS[int(sys.argv[4]) :][:1] if len(sys.argv) > 4 else MAKERS
     started = time.monotonic()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         with opened(folder / "starter.sqlite", make=True) as kept:
             for strands in widths:
-                asked = [brief_for(folder, strands, maker, generations) for maker in MAKERS]
+                asked = [brief_for(folder, strands, maker, generations) for maker in makers]
                 briefs = [brief for brief in asked if brief is not None]
                 with opened(folder / f"{strands}.sqlite", make=True) as every:
                     for brief in briefs:

@@ -169,9 +169,9 @@ def test_what_is_like_a_picture_comes_first(tmp_path):
 def test_nothing_is_said_why(tmp_path, library):
     with pytest.raises(NotFoundError, match="no kinds of 23 strands"):
         ms.find(None, overrides={**ASK, "strands": 23, "limits.on_hand": False})
-    with pytest.raises(NotFoundError, match=r"none can be coloured.*few lone knots"):
-        ms.find(None, overrides={**ASK, "limits.lone_max": 0.0, "limits.repeat_rows_max": 2,
-                                 "limits.border": True}, library=library)  # fmt: skip
+    with pytest.raises(NotFoundError, match=r"none can be coloured.*longest repeat, in rows: 0"):
+        ms.find(None, overrides={**ASK, "limits.repeat_rows_max": 2, "limits.lone_max": 0.0,
+                                 "colours_min": 4})  # fmt: skip
     with pytest.raises(InfeasibleError):
         ms.find(None, overrides={**ASK, "colours": ["no such"]})
     with pytest.raises(InputError, match="no such file"):
