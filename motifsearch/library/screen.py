@@ -37,6 +37,8 @@ F32 = npt.NDArray[np.float32]
 PER_CELL: Final = 6
 #: Kinds that go on in all.
 MOST: Final = 1200
+#: Kinds that are sorted first; more where these lie in too few cells.
+FRONT: Final = 20_000
 #: Steps that promises are told apart by: sorting bytes is several times as fast.
 STEPS: Final = (1 << 16) - 1
 #: How far the use of this band may be from that of a long one, of evenness.
@@ -280,15 +282,24 @@ def best(fronts: Sequence[Front], per_cell: int = PER_CELL, most: int = MOST) ->
         return [np.zeros(0, np.int64) for _ in fronts]
     promise = np.concatenate([f.promise for f in fronts])
     cells = np.concatenate([f.cells for f in fronts]).astype(np.uint16)
-    # Equal promises stay in the order of the library.
     behind = STEPS - np.rint(np.clip(promise, 0, 1) * np.float32(STEPS)).astype(np.uint16)
-    order = np.argsort(behind, kind="stable")
-    by_cell = np.argsort(cells[order], kind="stable")
-    cell = cells[order][by_cell]
-    starts = np.r_[0, np.flatnonzero(np.diff(cell)) + 1]
-    nth = np.empty(total, np.int64)
-    nth[by_cell] = np.arange(total) - np.repeat(starts, np.diff(np.r_[starts, total]))
-    chosen = order[nth < per_cell][:most]
+    number = np.cumsum(np.bincount(behind, minlength=STEPS + 1))
+    ahead = FRONT
+    while True:
+        # All that promise as much as the last of the front are in it.
+        edge = np.searchsorted(number, min(ahead, total))
+        some = np.flatnonzero(behind <= edge)
+        # Equal promises stay in the order of the library.
+        order = some[np.argsort(behind[some], kind="stable")]
+        by_cell = np.argsort(cells[order], kind="stable")
+        cell = cells[order][by_cell]
+        starts = np.r_[0, np.flatnonzero(np.diff(cell)) + 1]
+        nth = np.empty(len(order), np.int64)
+        nth[by_cell] = np.arange(len(cell)) - np.repeat(starts, np.diff(np.r_[starts, len(cell)]))
+        chosen = order[nth < per_cell][:most]
+        if len(chosen) >= most or len(some) == total:
+            break
+        ahead *= 4
     edges = np.cumsum([0, *(len(f.where) for f in fronts)])
     return [
         np.sort(chosen[(chosen >= low) & (chosen < high)]) - low for low, high in pairwise(edges)

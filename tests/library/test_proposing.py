@@ -12,6 +12,7 @@ from conftest import patterns
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from motifsearch.library import screen as screening
 from motifsearch.library.alike import like_pattern, like_target, likeness, nearest
 from motifsearch.library.building import kind_pattern, kinds_in, kinds_of
 from motifsearch.library.colouring import EQUAL, Colourer
@@ -135,7 +136,7 @@ def test_limits_without_colours_are_those_of_the_search(file):
     assert cell_of(scores, colours, 5).shape == (len(kinds),)
 
 
-def test_the_best_of_every_cell_go_on():
+def test_the_best_of_every_cell_go_on(monkeypatch):
     rng = np.random.default_rng(5)
     fronts = [
         Front(None, Size(8, 4, n), np.arange(n), np.float32(rng.integers(0, 900, n) / 1000),
@@ -152,7 +153,8 @@ def test_the_best_of_every_cell_go_on():
         seen[cell] = seen.get(cell, 0) + 1
         if seen[cell] <= 4:
             want.append((k, n))
-    for most in (10_000, 50):
+    for front, most in itertools.product((1, 100, 20_000), (10_000, 50)):
+        monkeypatch.setattr(screening, "FRONT", front)
         found = best(fronts, per_cell=4, most=most)
         assert sorted(want[:most]) == [(k, int(n)) for k, some in enumerate(found) for n in some]
 
