@@ -7,7 +7,8 @@
 
 ``speed`` looks into a million kinds of 8 strands: those that a search meets, again and again with
 other keys and scores a little off, which says nothing about designs, but costs what a million does.
-``recall`` holds the gallery of ``find`` against that of a search, on random boxes of threads.
+``recall`` holds the gallery of ``find`` against that of a search, on random boxes of threads; a
+search takes SECONDS, or where that is 0, the generations of its brief.
 """
 
 from __future__ import annotations
@@ -83,7 +84,8 @@ def recall(boxes: int, seconds: float) -> None:
             more = {k: v for k, v in ask.items() if k not in ("stash", "search.seed")}
             took, theirs, how = time.monotonic(), None, ""
             try:
-                long = {**ask, "search.seconds": seconds, "search.generations": 100_000}
+                longer = {"search.seconds": seconds, "search.generations": 100_000}
+                long = {**ask, **(longer if seconds else {})}
                 theirs = told(search(None, overrides=long))
             except Exception as bad:
                 how = type(bad).__name__

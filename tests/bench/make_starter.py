@@ -2,7 +2,10 @@
 
 For every number of strands from 6 to 16 searches with limits and wishes of several kinds of makers
 look for many kinds over ample thread.  Of what they met every such maker gets, in turn, the kinds
-that promise her most and are drawn unlike all that are kept already, `KEPT` a width in all.
+that promise her most and are drawn unlike all that are kept already, `KEPT` a width in all::
+
+    python tests/bench/make_starter.py search OUT.sqlite [GENERATIONS] [WIDTHS] [KEPT] [MAKER]
+    python tests/bench/make_starter.py pack PART.sqlite...
 """
 
 from __future__ import annotations
@@ -28,6 +31,7 @@ from motifsearch.library.building import (
     with_figures,
 )
 from motifsearch.library.columns import Kinds
+from motifsearch.library.opening import libraries
 from motifsearch.library.screen import screen
 from motifsearch.library.starter import PACKED
 from motifsearch.library.store import Library, opened
@@ -141,31 +145,47 @@ def _ranked(every: Library, brief: Brief) -> list[tuple[Kinds, int]]:
     return [(found[k].kinds, n) for _, k, n in sorted(ranked)]
 
 
-def main() -> None:
-    """Search every width for every maker, keep the best and most varied, and pack them."""
-    generations = int(sys.argv[1]) if len(sys.argv) > 1 else 16
-    widths = tuple(map(int, sys.argv[2].split(","))) if len(sys.argv) > 2 else WIDTHS
-    kept_each = int(sys.argv[3]) if len(sys.argv) > 3 else KEPT
-    makers = MAKERS[int(sys.argv[4]) :][:1] if len(sys.argv) > 4 else MAKERS
+def searched(path: Path, generations: int, widths: tuple[int, ...], kept_each: int,
+             makers: tuple[dict[str, Any], ...]) -> None:  # fmt: skip
+    """Search every width for every maker, and keep the best and most varied in a library."""
     started = time.monotonic()
-    with tempfile.TemporaryDirectory() as name:
+    with tempfile.TemporaryDirectory() as name, opened(path, make=True) as kept:
         folder = Path(name)
-        with opened(folder / "starter.sqlite", make=True) as kept:
-            for strands in widths:
-                asked = [brief_for(folder, strands, maker, generations) for maker in makers]
-                briefs = [brief for brief in asked if brief is not None]
-                with opened(folder / f"{strands}.sqlite", make=True) as every:
-                    for brief in briefs:
-                        every.add(met(brief))
-                    number = len(every)
-                    best = together(chosen(every, briefs, kept_each))
-                    kept.add(with_figures(kinds) for kinds in eased(best, briefs[0]))
-                print(f"{strands}: {number:,} met, {len(kept):,} kept in all, "
-                      f"{time.monotonic() - started:.0f} s", flush=True)  # fmt: skip
+        for strands in widths:
+            asked = [brief_for(folder, strands, maker, generations) for maker in makers]
+            briefs = [brief for brief in asked if brief is not None]
+            with opened(folder / f"{strands}.sqlite", make=True) as every:
+                for brief in briefs:
+                    every.add(met(brief))
+                number = len(every)
+                best = together(chosen(every, briefs, kept_each))
+                kept.add(with_figures(kinds) for kinds in eased(best, briefs[0]))
+            print(f"{strands}: {number:,} met, {len(kept):,} kept in all, "
+                  f"{time.monotonic() - started:.0f} s", flush=True)  # fmt: skip
+
+
+def pack(parts: list[str]) -> None:
+    """Make the library of the program from libraries; the same ones give the same bytes."""
+    with tempfile.TemporaryDirectory() as name:
+        path = Path(name) / "starter.sqlite"
+        with libraries(parts) as own, opened(path, make=True) as kept:
+            kept.add(together(one.read(s.strands, s.period) for one in own for s in one.sizes()))
             kept.link.execute("VACUUM")
-        packed = gzip.compress((folder / "starter.sqlite").read_bytes(), 9, mtime=0)
-        PACKED.write_bytes(packed)
-        print(f"{PACKED.name}: {len(packed):,} bytes")
+            print({n: sum(s.kinds for s in kept.sizes() if s.strands == n) for n in WIDTHS})
+        PACKED.write_bytes(gzip.compress(path.read_bytes(), 9, mtime=0))
+        print(f"{PACKED.name}: {PACKED.stat().st_size:,} bytes")
+
+
+def main() -> None:
+    """Search, or pack."""
+    if sys.argv[1] == "pack":
+        pack(sys.argv[2:])
+        return
+    out, *more = sys.argv[2:]
+    generations = int(more[0]) if more else 16
+    widths = tuple(map(int, more[1].split(","))) if len(more) > 1 else WIDTHS
+    makers = MAKERS[int(more[3]) :][:1] if len(more) > 3 else MAKERS
+    searched(Path(out), generations, widths, int(more[2]) if len(more) > 2 else KEPT, makers)
 
 
 if __name__ == "__main__":

@@ -139,7 +139,7 @@ def test_limits_without_colours_are_those_of_the_search(file):
 def test_the_best_of_every_cell_go_on(monkeypatch):
     rng = np.random.default_rng(5)
     fronts = [
-        Front(None, Size(8, 4, n), np.arange(n), np.float32(rng.integers(0, 900, n) / 1000),
+        Front(None, Size(8, 4, n), np.arange(n), (rng.integers(0, 900, n) / 1000).astype("<f4"),
               rng.integers(0, 60, n).astype(np.int32))
         for n in (3000, 500, 0, 2000)
     ]  # fmt: skip
