@@ -93,6 +93,7 @@ def test_threads_that_are_scarce_are_not_asked_for(tmp_path):
         assert sum(c.length_mm for c in little) <= 1900
 
 
+@pytest.mark.slow
 def test_the_folder_is_that_of_a_search(tmp_path, searched):
     out = tmp_path / "found"
     ask = ["--stash", STASH, "--strands", 8, "--wrist-mm", 155, "--size", 3, "--workers", 1]
@@ -127,6 +128,7 @@ def test_a_brief_is_taken_as_by_a_search(tmp_path):
     assert all(one.scores.repeat_rows <= 36 for one in found)
 
 
+@pytest.mark.slow
 def test_what_is_like_a_design_comes_first(tmp_path, library):
     with opened(library) as own:
         size = max(own.sizes(), key=lambda s: s.kinds)
@@ -193,6 +195,7 @@ def test_every_way_in_takes_the_same():
     assert "find" in ms.__all__
 
 
+@pytest.mark.slow
 def test_a_run_leaves_what_it_found_and_is_the_same(tmp_path, searched):
     library = tmp_path / "mine.sqlite"
     ran = ms.search(None, overrides=TINY, out=tmp_path / "a", library=library)
@@ -213,6 +216,23 @@ def test_a_run_leaves_what_it_found_and_is_the_same(tmp_path, searched):
         assert len(own) == len(keys)
 
 
+@pytest.mark.slow
+def test_a_search_can_start_from_the_library(tmp_path):
+    ask = {**TINY, "search.generations": 1, "limits.on_hand": False}
+    found = ms.find(None, overrides={**ask, "gallery.size": 24})
+    best = max(one.wishes_met for one in found if one.pattern.rows in (2, 4, 6))
+    warm = ms.search(None, overrides={**ask, "search.warm": True})
+    cold = ms.search(None, overrides=ask)
+    assert warm[0].wishes_met >= best - 1e-9
+    assert warm[0].wishes_met > cold[0].wishes_met
+    # The same bytes on any number of workers, and the brief says how it began.
+    for workers in (1, 2):
+        ms.search(None, overrides={**ask, "search.warm": True}, workers=workers,
+                  out=tmp_path / str(workers))  # fmt: skip
+    assert tree(tmp_path / "1") == tree(tmp_path / "2")
+    assert "warm = true" in (tmp_path / "1" / "brief.toml").read_text()
+
+
 def test_a_library_that_is_broken_costs_no_run(tmp_path):
     (tmp_path / BESIDE).write_bytes(b"no library" * 100)
     ran = ms.search(None, overrides=TINY, out=tmp_path / "a")
@@ -225,6 +245,7 @@ def test_a_library_that_is_broken_costs_no_run(tmp_path):
     assert not (tmp_path / "b").exists()
 
 
+@pytest.mark.slow
 def test_adding_merging_and_counting(tmp_path, library, searched):
     other = tmp_path / "other.sqlite"
     more = {**TINY, "search.seed": 9, "strands": 9}
@@ -280,6 +301,7 @@ def test_the_library_of_the_program_is_only_read(tmp_path):
     assert PACKED.read_bytes() == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("strands", range(6, 17))
 def test_a_new_user_gets_a_gallery_at_once(strands):
     """The demo's box, any width, nothing else said."""
