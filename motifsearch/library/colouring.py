@@ -27,7 +27,7 @@ from motifsearch.search.wishes import degrees
 
 TRIED: Final = 5040
 #: Colourings whose wishes differ by less than this are as good as one another.
-EQUAL: Final = 0.02
+EQUAL: Final = 0.005
 #: Colourings of one kind that are judged in full.
 KEPT: Final = 2
 #: Threads of several thicknesses are taken as the mean first: how much less may be enough.
