@@ -82,7 +82,7 @@ def brief_for(folder: Path, strands: int, asked: dict[str, Any], generations: in
     most = min(asked.get("colours_max", 4), max(strands // 2, 1))
     return brief_of({
         "stash": str(path), "strands": strands, "length_mm": 150, "search.seed": strands,
-        "search.generations": generations, "search.rest_after": 0, "search.population": 300,
+        "search.generations": generations, "search.rest_after": 0, "search.population": 200,
         "limits.on_hand": False, "limits.lone_max": 0.25, "limits.repeat_rows_max": 48,
         **asked, "colours_max": most,
     })  # fmt: skip
@@ -100,7 +100,7 @@ def met(brief: Brief) -> list[Kinds]:
 
 def chosen(every: Library, briefs: list[Brief], kept: int) -> Iterator[Kinds]:
     """Yield the kinds that are kept of one width, one by one."""
-    pools = [_ranked(every, brief)[:RANKED] for brief in briefs]
+    pools = [pool for brief in briefs if (pool := _ranked(every, brief)[:RANKED])]
     alike = [np.zeros(len(pool)) for pool in pools]
     lines = [np.stack([kinds["outline"][:, n] for kinds, n in pool]) for pool in pools]
     at, taken, seen = [0] * len(pools), [0] * len(pools), set()
