@@ -33,8 +33,8 @@ PER_OFFER, PER_ROUND = 2, 400
 MAX_ROUNDS: Final = 400
 #: Work for one entry of the linear program in one round, and for one colouring that is looked at.
 LP_WORK, LOOK_WORK = 0.6, 0.004
-#: Beyond this number of cuts in a piece the knapsack goes over lengths, not over kinds of cuts.
-MANY_CUTS: Final = 30
+#: Steps for one pattern that is listed, at most.
+LOOKS: Final = 200
 SMALL: Final = 1e-7
 
 
@@ -128,6 +128,9 @@ class Master:
 
         options, patterns = list(self.options), self._useful()
         rows = self.rows(options, patterns)
+        if not rows.size:
+            self.value, self.entries = 0.0, 0
+            return rows.prices(np.zeros(0))
         gain = np.concatenate([
             [BAND + self.allowed[o.offer][o.row] for o in options], np.zeros(rows.rest)
         ])  # fmt: skip
@@ -303,6 +306,66 @@ def _unpack(last: IntArray, best: FloatArray, lengths: IntArray, at: int, unit: 
         found[length] = found.get(length, 0) + 1
         at -= length // unit
     return tuple(sorted(found.items(), reverse=True))
+
+
+def near_patterns(
+    lengths: IntArray, values: FloatArray, most: int, room: int, least: float, limit: int
+) -> tuple[list[Cuts], bool]:
+    """Return the patterns of a piece whose cuts are together worth at least `least`.
+
+    Only those that no further cut fits into, and in which no cut can be the next longer one: as a
+    longer cut may serve for a shorter one, any other pattern does no more than one of these.
+
+    Args:
+        lengths: In cm, ``[m]``, longest first.
+        values: What each is worth, ``[m]``, 0 or more, no less for a longer one.
+        most: Cuts that are of use in all.
+        room: The piece, in cm.
+        least: What they are worth together at the least.
+        limit: At most so many patterns.
+
+    Returns:
+        The patterns, and whether they are all there are.
+
+    Examples:
+        >>> near_patterns(np.array([5, 3]), np.array([2.0, 1.0]), 4, 10, 3.5, 9)
+        ([((5, 2),)], True)
+        >>> near_patterns(np.array([5, 3]), np.array([2.0, 1.0]), 4, 11, 0.0, 9)
+        ([((5, 2),), ((5, 1), (3, 2))], True)
+    """
+    found: list[Cuts] = []
+    order = lengths.tolist()
+    unit = reduce(gcd, order, 0) or 1
+    bounds = [knapsack(lengths[k:], values[k:], room, unit)[0] for k in range(len(order))]
+    bounds.append(np.zeros(room // unit + 1))
+    counts = [0] * len(order)
+    # From a length to the next longer one; the longest cannot be longer.
+    steps = [room + 1, *(a - b for a, b in zip(order, order[1:], strict=False))]
+    looks = 0
+
+    def go(k: int, left: int, worth: float, more: int) -> bool:
+        nonlocal looks
+        looks += 1
+        if looks > LOOKS * limit:
+            return False
+        if worth + float(bounds[k][left // unit]) < least:
+            return True
+        if k == len(order):
+            if (more and left >= order[-1]) or any(
+                n and left >= step for n, step in zip(counts, steps, strict=True)
+            ):
+                return True
+            found.append(tuple((l, n) for l, n in zip(order, counts, strict=True) if n))
+            return len(found) <= limit
+        for n in range(min(more, left // order[k]), -1, -1):
+            counts[k] = n
+            if not go(k + 1, left - n * order[k], worth + n * float(values[k]), more - n):
+                return False
+        counts[k] = 0
+        return True
+
+    every = go(0, room, 0.0, most)
+    return found[:limit], every
 
 
 def price_patterns(

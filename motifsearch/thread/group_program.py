@@ -2,10 +2,10 @@
 
 The linear program over all columns (`motifsearch.thread.group_columns`) bounds the number of bands,
 and with that number held, their worth.  The integer program (HiGHS, `scipy.optimize.milp`) is solved
-over the columns that were generated, those that are nearly worth their price, and, where they are
-few, every cutting pattern of the lengths in play.  A column whose gain is below the distance of
-bound and best set cannot be part of a better one (reduced-cost fixing; Nemhauser and Wolsey, Integer
-and Combinatorial Optimization, 1988, II.5): when all others are in the program, its answer is proven.
+over the columns that were generated and those that are nearly worth their price, bands and cutting
+patterns alike.  A column that loses more than the distance of bound and best set cannot be part of a
+better one (reduced-cost fixing; Nemhauser and Wolsey, Integer and Combinatorial Optimization, 1988,
+II.5): when all others are in the program, its answer is proven.
 """
 
 from __future__ import annotations
@@ -32,16 +32,16 @@ from motifsearch.thread.group_columns import (
     Pattern,
     Prices,
     generate,
+    near_patterns,
     price_patterns,
     reduced,
 )
-from motifsearch.thread.stock import patterns as all_patterns
 
 #: Work that a group is granted.
 GRANTED: Final = 60.0 * SECOND
 #: Bands that the integer program chooses from at most, and patterns that are listed for a piece.
 MOST_OPTIONS: Final = 1500
-MOST_PATTERNS: Final = 400
+MOST_PATTERNS: Final = 2000
 #: Nodes of one integer program.
 NODES: Final = 3000
 #: Work of the root and of a node of the integer program for every entry of its matrix.
@@ -68,7 +68,7 @@ def solve_group(problem: GroupProblem, work: Work | None = None) -> GroupSolutio
     prices, bound = generate(master, work.part(0.4))
     number = min(problem.number, _number(bound))
     if len(best[0]) < number and prices is not None:
-        best, number = _more_bands(problem, master, prices, best, number, work)
+        best, number = _more_bands(problem, master, prices, best, number, bound, work)
     worth_bound = bound - BAND * len(best[0]) if len(best[0]) == number else math.inf
     if best[0] and len(best[0]) == number:
         if bound > BAND * (number + 1):  # the linear program would make a part of one more band
@@ -102,10 +102,27 @@ def _better(problem: GroupProblem, one: Found, other: Found) -> Found:
 
 
 def _more_bands(
-    problem: GroupProblem, master: Master, prices: Prices, best: Found, number: int, work: Work
+    problem: GroupProblem,
+    master: Master,
+    prices: Prices,
+    best: Found,
+    number: int,
+    top: float,
+    work: Work,
 ) -> tuple[Found, int]:
-    """Return the set with the most bands, and the bound on their number."""
-    columns = _Columns(master, prices, math.inf)
+    """Return the set with the most bands, and the bound on their number.
+
+    Args:
+        problem: What may be made.
+        master: The linear program, solved.
+        prices: Its prices.
+        best: The best set so far.
+        number: No set has more bands.
+        top: No set has more value.
+        work: What may be spent.
+    """
+    # One band more is worth BAND at the least: a column that loses more is in no such set.
+    columns = _Columns(master, prices, top - BAND * (len(best[0]) + 1))
     found, bound = columns.solve(work.part(0.5), most_bands=True)
     if found is not None:
         best = _better(problem, found, best)
@@ -162,9 +179,9 @@ class _Columns:
         chosen = dict.fromkeys(one for _, one in near[:MOST_OPTIONS])
         chosen.update(dict.fromkeys(one for one in master.options))
         self.options = list(chosen)
-        self.patterns = self._patterns()
+        self.patterns = self._patterns(full, distance)
 
-    def _patterns(self) -> list[Pattern]:
+    def _patterns(self, prices: Prices, distance: float) -> list[Pattern]:
         problem = self.problem
         lengths: dict[int, dict[int, int]] = {}
         for one in self.options:
@@ -174,16 +191,14 @@ class _Columns:
                     own[length] = max(own.get(length, 0), times)
         chosen: dict[Pattern, None] = {}
         for colour, own in lengths.items():
-            mine = sorted(own, reverse=True)
+            mine = np.array(sorted(own, reverse=True), np.int64)
+            values = prices.cut[colour, [self.master.at[int(v)] for v in mine]]
+            most = sum(own.values()) * problem.number
             for kind, (room, _) in enumerate(problem.pieces[colour]):
-                most = [min(room // v, own[v] * problem.number) for v in mine]
-                table = all_patterns([float(v) for v in mine], float(room), most, MOST_PATTERNS)
-                if table is None:
-                    self.complete = False
-                    continue
-                left = room - table @ np.array(mine)
-                for row in table[left < mine[-1]]:  # only those that no further cut fits into
-                    cuts = tuple((v, int(n)) for v, n in zip(mine, row, strict=True) if n)
+                least = float(prices.piece[colour][kind]) - distance - 1e-4
+                near, every = near_patterns(mine, values, most, room, least, MOST_PATTERNS)
+                self.complete &= every
+                for cuts in near:
                     chosen[Pattern(colour, kind, cuts)] = None
         for p in self.master.patterns:
             known = lengths.get(p.colour, {})
