@@ -1,8 +1,9 @@
 """Several bands from one box: which design in which colours for whom, as a problem.
 
 An *offer* is one design for one kind of person, in every colouring that may be chosen; every class
-of equal strands of the design is cut from the thread of its colour.  A *set* gives at most one offer
-in one colouring to every person, and all its cuts come from the pieces on hand.  Asked is, in turn,
+of equal strands of the design is cut from the thread of its colour.  A *set* gives at most one
+offer in one colouring to every person, and all its cuts come from the pieces on hand.  Asked is, in
+turn,
 
 1. the largest number of bands,
 2. among those the largest sum of their *worth*.
@@ -161,12 +162,12 @@ def cut_colour(
         >>> cut_colour([(800, 1), (400, 1)], {300: 3, 200: 1})
         ((400, ((300, 1),)), (800, ((300, 2), (200, 1))))
     """
-    lengths = tuple(sorted((l for l, n in demand.items() if n), reverse=True))
+    lengths = tuple(sorted((cm for cm, n in demand.items() if n), reverse=True))
     if not lengths:
         return ()
     total = sum(length * demand[length] for length in lengths)
     longest = max((length for length, _ in pieces), default=0)
-    if total > sum(l * n for l, n in pieces) or lengths[0] > longest:
+    if total > sum(cm * n for cm, n in pieces) or lengths[0] > longest:
         return None
     problem = Problem(
         tuple(Kind(float(length), n) for length, n in pieces),
@@ -211,8 +212,8 @@ class _Box:
 
     def __init__(self, problem: GroupProblem) -> None:
         self.problem = problem
-        self.left = np.array([sum(l * n for l, n in own) for own in problem.pieces], np.int64)
-        self.longest = np.array([max((l for l, _ in own), default=0) for own in problem.pieces])
+        self.left = np.array([sum(cm * n for cm, n in own) for own in problem.pieces], np.int64)
+        self.longest = np.array([max((cm for cm, _ in own), default=0) for own in problem.pieces])
         self.demand: dict[int, Counter[int]] = {}
 
     def may(self, offer: Offer) -> npt.NDArray[np.bool_]:
@@ -222,8 +223,8 @@ class _Box:
         rows = np.arange(len(colours))
         good = np.isfinite(offer.worth)
         for k, cuts in enumerate(offer.cuts):
-            np.add.at(total, (rows, colours[:, k]), sum(l * n for l, n in cuts))
-            good &= self.longest[colours[:, k]] >= max(l for l, _ in cuts)
+            np.add.at(total, (rows, colours[:, k]), sum(cm * n for cm, n in cuts))
+            good &= self.longest[colours[:, k]] >= max(cm for cm, _ in cuts)
         return good & (total <= self.left).all(1)
 
     def take(self, one: Made, exact: bool) -> bool:
@@ -236,7 +237,7 @@ class _Box:
                 return False
         for colour, cuts in more.items():
             self.demand[colour] = self.demand.get(colour, Counter()) + cuts
-            self.left[colour] -= sum(l * n for l, n in cuts.items())
+            self.left[colour] -= sum(cm * n for cm, n in cuts.items())
         return True
 
 

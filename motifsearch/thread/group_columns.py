@@ -7,7 +7,8 @@ program over a few of them, the most profitable colouring of every offer is look
 valuable pattern of every piece is a knapsack problem, solved by dynamic programming over
 centimetres.  When none would pay, the linear program over *all* columns is solved, and its value is
 an upper bound.  Where it is broken off, what the best columns still promise is added, which makes
-it a bound again (the Lagrangian bound; Vanderbeck and Wolsey, Operations Research Letters 19, 1996).
+it a bound again (the Lagrangian bound; Vanderbeck and Wolsey, Operations Research Letters 19,
+1996).
 
 A longer cut may serve for a shorter one, so prices do not fall with length; a length that no column
 asks for yet gets the highest price at which no pattern would pay.
@@ -17,6 +18,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import reduce
+from itertools import pairwise
 from math import gcd
 from typing import Any, Final
 
@@ -33,8 +35,10 @@ PER_OFFER, PER_ROUND = 2, 400
 MAX_ROUNDS: Final = 400
 #: Work for one entry of the linear program in one round, and for one colouring that is looked at.
 LP_WORK, LOOK_WORK = 0.6, 0.004
+#: How near bound and value are, in bands, when only their number is the question.
+NEAR_ENOUGH: Final = 0.02
 #: Steps for one pattern that is listed, at most.
-LOOKS: Final = 200
+LOOKS: Final = 30
 SMALL: Final = 1e-7
 
 
@@ -83,7 +87,7 @@ class Master:
 
     def __init__(self, problem: GroupProblem) -> None:
         self.problem = problem
-        lengths = {l for offer in problem.offers for cuts in offer.cuts for l, _ in cuts}
+        lengths = {cm for offer in problem.offers for cuts in offer.cuts for cm, _ in cuts}
         self.lengths = np.array(sorted(lengths), np.int64)
         self.at = {int(length): n for n, length in enumerate(self.lengths)}
         self.unit = reduce(gcd, [int(v) for v in self.lengths], 0) or 1
@@ -98,7 +102,7 @@ class Master:
                     if length <= room:
                         cuts = ((int(length), int(room // length)),)
                         self.patterns[Pattern(c, k, cuts)] = None
-        self.longest = np.array([max((l for l, _ in own), default=0) for own in problem.pieces])
+        self.longest = np.array([max((cm for cm, _ in own), default=0) for own in problem.pieces])
         self.allowed = [self._allowed(k) for k in range(len(problem.offers))]
 
     def _allowed(self, k: int) -> FloatArray:
@@ -135,12 +139,10 @@ class Master:
             [BAND + self.allowed[o.offer][o.row] for o in options], np.zeros(rows.rest)
         ])  # fmt: skip
         matrix = rows.matrix()
-        found = linprog(
-            -gain, A_ub=matrix, b_ub=rows.right, bounds=(0, None), method="highs-ds"
-        )  # type: ignore[call-overload]
+        found = linprog(-gain, A_ub=matrix, b_ub=rows.right, bounds=(0, None), method="highs-ds")
         if found.status != 0:
             raise OutOfWorkError
-        self.value = -float(found.fun)
+        self.value = -float(found.fun or 0.0)
         self.entries = matrix.nnz
         used = np.asarray(found.x)[: len(options)]
         self.more_faces(options, used)
@@ -170,8 +172,8 @@ class Master:
 class Rows:
     """The rows of a program over some options and patterns, its columns in that order.
 
-    After these come columns that use a longer cut for the next shorter one, and, where the number of
-    designs is limited, one for every design.
+    After these come columns that use a longer cut for the next shorter one, and, where the number
+    of designs is limited, one for every design.
     """
 
     def __init__(self, master: Master, options: list[Made], patterns: list[Pattern]) -> None:
@@ -199,13 +201,13 @@ class Rows:
                 for length, times in cuts:
                     self._put(("cut", int(colour), length), 0.0, n, times)
         self.pattern_at = n = len(options)
-        for n, p in enumerate(patterns, n):
+        for n, p in enumerate(patterns, len(options)):
             self._put(("piece", p.colour, p.kind), problem.pieces[p.colour][p.kind][1], n)
             for length, times in p.cuts:
                 self._put(("cut", p.colour, length), 0.0, n, -times)
         n = len(options) + len(patterns)
         cut = sorted(key[1:] for key in self.index if key[0] == "cut")
-        for (c, short), (d, long) in zip(cut, cut[1:], strict=False):
+        for (c, short), (d, long) in pairwise(cut):
             if c == d:
                 self._put(("cut", c, short), 0.0, n, -1.0)
                 self._put(("cut", c, long), 0.0, n, 1.0)
@@ -340,7 +342,7 @@ def near_patterns(
     bounds.append(np.zeros(room // unit + 1))
     counts = [0] * len(order)
     # From a length to the next longer one; the longest cannot be longer.
-    steps = [room + 1, *(a - b for a, b in zip(order, order[1:], strict=False))]
+    steps = [room + 1, *(a - b for a, b in pairwise(order))]
     looks = 0
 
     def go(k: int, left: int, worth: float, more: int) -> bool:
@@ -355,7 +357,7 @@ def near_patterns(
                 n and left >= step for n, step in zip(counts, steps, strict=True)
             ):
                 return True
-            found.append(tuple((l, n) for l, n in zip(order, counts, strict=True) if n))
+            found.append(tuple((cm, n) for cm, n in zip(order, counts, strict=True) if n))
             return len(found) <= limit
         for n in range(min(more, left // order[k]), -1, -1):
             counts[k] = n
@@ -368,9 +370,7 @@ def near_patterns(
     return found[:limit], every
 
 
-def price_patterns(
-    master: Master, prices: Prices, work: Work
-) -> tuple[list[Pattern], float]:
+def price_patterns(master: Master, prices: Prices, work: Work) -> tuple[list[Pattern], float]:
     """Fill in the prices of lengths that nobody asks for yet; return patterns that pay.
 
     Returns:
@@ -447,8 +447,13 @@ def price_options(
     return found, float(np.array(problem.people) @ best)
 
 
-def generate(master: Master, work: Work) -> tuple[Prices | None, float]:
+def generate(
+    master: Master, work: Work, enough: float = -np.inf
+) -> tuple[Prices | None, float]:
     """Generate columns until none pays, or the work is used up.
+
+    Where the number of bands is the question, earlier too: when the bound is below `enough`, or so
+    near to the program's value that both say the same number.
 
     Returns:
         The last prices, and an upper bound on the value of every set (`BAND` a band, and worth).
@@ -470,7 +475,10 @@ def generate(master: Master, work: Work) -> tuple[Prices | None, float]:
         master.options.update(dict.fromkeys(fresh))
         if len(master.faces) == faces and not fresh and not patterns:
             break
-        if bound - master.value < 1e-5:
+        if bound - master.value < 1e-5 or bound < enough:
+            break
+        same = bound // BAND == master.value // BAND and bound - master.value < NEAR_ENOUGH * BAND
+        if same and np.isfinite(enough):
             break
     return prices, bound
 

@@ -1,11 +1,11 @@
 """The best set of bands from one box: column generation, then an integer program.
 
 The linear program over all columns (`motifsearch.thread.group_columns`) bounds the number of bands,
-and with that number held, their worth.  The integer program (HiGHS, `scipy.optimize.milp`) is solved
-over the columns that were generated and those that are nearly worth their price, bands and cutting
-patterns alike.  A column that loses more than the distance of bound and best set cannot be part of a
-better one (reduced-cost fixing; Nemhauser and Wolsey, Integer and Combinatorial Optimization, 1988,
-II.5): when all others are in the program, its answer is proven.
+and with that number held, their worth.  The integer program (HiGHS, `scipy.optimize.milp`) is
+solved over the columns that were generated and those that are nearly worth their price, bands and
+cutting patterns alike.  A column that loses more than the distance of bound and best set cannot be
+part of a better one (reduced-cost fixing; Nemhauser and Wolsey, Integer and Combinatorial
+Optimization, 1988, II.5): when all others are in the program, its answer is proven.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ from motifsearch.thread.group_columns import (
 #: Work that a group is granted.
 GRANTED: Final = 60.0 * SECOND
 #: Bands that the integer program chooses from at most, and patterns that are listed for a piece.
-MOST_OPTIONS: Final = 1500
+MOST_OPTIONS: Final = 800
 MOST_PATTERNS: Final = 2000
 #: Nodes of one integer program.
 NODES: Final = 3000
@@ -65,13 +65,14 @@ def solve_group(problem: GroupProblem, work: Work | None = None) -> GroupSolutio
         return GroupSolution((), {}, 0.0, 0, 0.0)
     master = Master(problem)
     master.add_made(*best)
-    prices, bound = generate(master, work.part(0.4))
+    prices, bound = generate(master, work.part(0.4), BAND * (len(best[0]) + 1))
     number = min(problem.number, _number(bound))
     if len(best[0]) < number and prices is not None:
         best, number = _more_bands(problem, master, prices, best, number, bound, work)
     worth_bound = bound - BAND * len(best[0]) if len(best[0]) == number else math.inf
     if best[0] and len(best[0]) == number:
-        if bound > BAND * (number + 1):  # the linear program would make a part of one more band
+        if worth_bound > number * _most_worth(problem):
+            # The linear program makes a part of one more band, or was not solved to its end.
             master.most = number
             master.add_made(*best)
             prices, bound = generate(master, work.part(0.5))
@@ -81,6 +82,12 @@ def solve_group(problem: GroupProblem, work: Work | None = None) -> GroupSolutio
     made = tuple(sorted(best[0], key=lambda m: (problem.offers[m.offer].person, m)))
     worth = problem.worth(made)
     return GroupSolution(made, best[1], worth, number, max(worth, worth_bound))
+
+
+def _most_worth(problem: GroupProblem) -> float:
+    """Return the most that one band may be worth."""
+    every = [float(offer.worth.max(initial=-math.inf)) for offer in problem.offers]
+    return max(every, default=0.0)
 
 
 def _number(bound: float) -> int:
@@ -198,8 +205,8 @@ class _Columns:
                 least = float(prices.piece[colour][kind]) - distance - 1e-4
                 near, every = near_patterns(mine, values, most, room, least, MOST_PATTERNS)
                 self.complete &= every
-                for cuts in near:
-                    chosen[Pattern(colour, kind, cuts)] = None
+                for pattern in near:
+                    chosen[Pattern(colour, kind, pattern)] = None
         for p in self.master.patterns:
             known = lengths.get(p.colour, {})
             if known and all(v in known for v, _ in p.cuts):
@@ -240,7 +247,7 @@ class _Columns:
                      for o in self.options]  # fmt: skip
         result = milp(
             -gain,
-            integrality=np.ones(rows.size),
+            integrality=np.ones(rows.size, np.int64),
             bounds=Bounds(0, upper),
             constraints=limits,
             options={"node_limit": nodes, "mip_rel_gap": 0.0 if most_bands else 1e-7},
@@ -252,7 +259,9 @@ class _Columns:
         if result.x is None:
             return None, bound
         made = self._made(np.asarray(result.x)[:n])
-        pieces = cut_all(problem, made, Work(SECOND)) or self._read(rows, np.asarray(result.x), made)
+        pieces = cut_all(problem, made, Work(SECOND)) or self._read(
+            rows, np.asarray(result.x), made
+        )
         return (made, pieces), bound
 
     def _made(self, x: FloatArray) -> Set:
@@ -283,7 +292,8 @@ class _Columns:
         for p, cuts in held:
             if cuts:
                 piece = self.problem.pieces[p.colour][p.kind][0]
-                found.setdefault(p.colour, []).append((piece, tuple(sorted(cuts.items(), reverse=True))))
+                mine = tuple(sorted(cuts.items(), reverse=True))
+                found.setdefault(p.colour, []).append((piece, mine))
         return {colour: tuple(sorted(own)) for colour, own in found.items()}
 
 
@@ -298,7 +308,7 @@ def solve_alike(problem: GroupProblem, work: Work | None = None) -> GroupSolutio
         work: What may be spent, about a minute when left out.
     """
     work = Work(GRANTED) if work is None else work
-    totals = np.array([sum(l * n for l, n in own) for own in problem.pieces], np.float64)
+    totals = np.array([sum(cm * n for cm, n in own) for own in problem.pieces], np.float64)
     looks: list[tuple[int, float, int, int]] = []
     for d, colours in enumerate(problem.colourings):
         mine = [o for o in problem.offers if o.design == d]
@@ -316,14 +326,14 @@ def solve_alike(problem: GroupProblem, work: Work | None = None) -> GroupSolutio
             worth += np.where(good, o.worth, 0.0) * problem.people[o.person]
         for j in range(colours.shape[1]):
             needs = sorted(
-                sum(l * t for l, t in o.cuts[j]) for o in mine for _ in range(problem.people[o.person])
+                sum(cm * t for cm, t in o.cuts[j])
+                for o in mine
+                for _ in range(problem.people[o.person])
             )
             enough = np.searchsorted(np.cumsum(needs), totals, side="right")
             count = np.minimum(count, enough[colours[:, j]])
         count = np.minimum(count, people)
-        looks += [
-            (-int(count[r]), -float(worth[r]), d, int(r)) for r in np.flatnonzero(count > 0)
-        ]
+        looks += [(-int(count[r]), -float(worth[r]), d, int(r)) for r in np.flatnonzero(count > 0)]
     looks.sort()
     best: GroupSolution | None = None
     worth_bound = 0.0

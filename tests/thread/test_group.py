@@ -1,4 +1,4 @@
-"""The best set of bands from one box, held against every set there is, and against doing it by hand.
+"""The best set of bands from one box, held against every set there is and against doing it by hand.
 
 Nothing of ours decides what is right here: sets are listed one by one, and whether their cuts come
 from the pieces is tried by putting every cut into every piece in turn.
@@ -56,7 +56,7 @@ def possible(problem: GroupProblem, made: Sequence[Made]) -> bool:
     if not all(np.isfinite(problem.offers[m.offer].worth[m.row]) for m in made):
         return False
     for colour, demand in problem.demand(made).items():
-        pieces = tuple(sorted(l for l, n in problem.pieces[colour] for _ in range(n)))
+        pieces = tuple(sorted(cm for cm, n in problem.pieces[colour] for _ in range(n)))
         if not fits(pieces, tuple(sorted(demand.elements(), reverse=True))):
             return False
     return True
@@ -89,13 +89,13 @@ def random_problem(rng: np.random.Generator, people: int, tight: bool) -> GroupP
             worth = np.round(rng.random(len(rows)), 3)
             worth[rng.random(len(rows)) < 0.3] = -np.inf
             cuts = tuple(
-                tuple(sorted(((int(l), 1) for l in set(rng.integers(8, 20, 2))), reverse=True))
+                tuple(sorted(((int(cm), 1) for cm in set(rng.integers(8, 20, 2))), reverse=True))
                 for _ in range(2)
             )
             offers.append(Offer(person, design, worth, cuts))
     most = 45 if tight else 90
     pieces = tuple(
-        tuple(sorted(Counter(int(l) for l in rng.integers(15, most, 2)).items()))
+        tuple(sorted(Counter(int(cm) for cm in rng.integers(15, most, 2)).items()))
         for _ in range(colours)
     )
     return GroupProblem(
@@ -114,7 +114,7 @@ def check(problem: GroupProblem, found: GroupSolution) -> None:
         used = Counter(piece for piece, _ in found.pieces[colour])
         assert used <= Counter(dict(problem.pieces[colour]))
         for piece, cuts in found.pieces[colour]:
-            assert sum(l * n for l, n in cuts) <= piece
+            assert sum(cm * n for cm, n in cuts) <= piece
             cut.update(dict(cuts))
         assert cut == demand
 
@@ -131,7 +131,7 @@ def test_small_boxes_are_solved_as_every_set_looked_at_says(seed: int) -> None:
     assert found.gap == 0
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(12))
 def test_never_worse_than_going_down_the_list(seed: int) -> None:
     rng = np.random.default_rng(1000 + seed)
     problem = random_problem(rng, 8, tight=seed % 2 == 0)
@@ -189,7 +189,7 @@ def test_cuts_of_a_colour() -> None:
     # Best-fit decreasing puts 6 and 3 into the piece of 10 and has no room for 5 and 4 and 2.
     pieces = cut_colour([(10, 2)], {6: 1, 5: 1, 4: 1, 3: 1, 2: 1}, Work(SECOND))
     assert pieces is not None
-    assert sorted(sum(l * n for l, n in cuts) for _, cuts in pieces) == [10, 10]
+    assert sorted(sum(cm * n for cm, n in cuts) for _, cuts in pieces) == [10, 10]
 
 
 def test_a_group_of_nobody_and_a_box_with_nothing() -> None:
