@@ -186,9 +186,7 @@ def _length(table: Table, brief: Brief) -> tuple[float, float | None]:
     if "length_mm" in table:
         if "wrist_mm" in table:
             raise table.error("length_mm", "expected either length_mm or wrist_mm, not both")
-        length = table.number(
-            "length_mm", REQUIRED, low=SHORTEST_MM, high=LONGEST_MM, small=IN_CM
-        )
+        length = table.number("length_mm", REQUIRED, low=SHORTEST_MM, high=LONGEST_MM, small=IN_CM)
         return length, None
     if "wrist_mm" not in table:
         return brief.length_mm, brief.wrist_mm

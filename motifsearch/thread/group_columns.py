@@ -447,9 +447,7 @@ def price_options(
     return found, float(np.array(problem.people) @ best)
 
 
-def generate(
-    master: Master, work: Work, enough: float = -np.inf
-) -> tuple[Prices | None, float]:
+def generate(master: Master, work: Work, enough: float = -np.inf) -> tuple[Prices | None, float]:
     """Generate columns until none pays, or the work is used up.
 
     Where the number of bands is the question, earlier too: when the bound is below `enough`, or so

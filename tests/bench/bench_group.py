@@ -1,7 +1,7 @@
 """Bands from random boxes: the group's program against going down the list, and what is proven.
 
-Run: ``python tests/bench/bench_group.py [BOXES]``.  The designs are those of one short search; every
-box is random, half of them so tight that nearly all of it must be used.
+Run: ``python tests/bench/bench_group.py [BOXES]``.  The designs are those of one short search;
+every box is random, half of them so tight that nearly all of it must be used.
 """
 
 from __future__ import annotations
@@ -50,8 +50,9 @@ def main() -> None:
               f"{seconds[-1]:.1f} s", flush=True)  # fmt: skip
     ours, theirs = (sum(n) for n in zip(*bands, strict=True))
     more, less = (sum(n) for n in zip(*worth, strict=True))
-    print(f"{boxes} boxes: bands {ours / theirs:.3f} times, worth {more / less:.3f} times the list's; "
-          f"worse {worse}; proven {proven}; median {np.median(seconds):.1f} s")  # fmt: skip
+    print(f"{boxes} boxes: bands {ours / theirs:.3f} times, worth {more / less:.3f} times those of "
+          f"the list; worse {worse}; proven {proven}; "
+          f"median {np.median(seconds):.1f} s")  # fmt: skip
 
 
 def _random(brief, designs, rng, *, tight):
@@ -79,7 +80,9 @@ def _random(brief, designs, rng, *, tight):
             left -= piece
         threads.append(replace(brief.stash.thread(name), pieces_mm=tuple(pieces)))
     there = tuple(t.name for t in threads if t.pieces_mm)
-    boxed = replace(brief, stash=replace(brief.stash, threads=tuple(threads)), colours=brief.palette)
+    boxed = replace(
+        brief, stash=replace(brief.stash, threads=tuple(threads)), colours=brief.palette
+    )
     assert there
     return _Offers(Group(brief=boxed, people=tuple(people)), boxed, designs).problem
 

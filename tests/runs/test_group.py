@@ -29,6 +29,8 @@ from motifsearch.runs.handing import parted, read_plan
 from motifsearch.runs.one import cut
 from motifsearch.search.group import read_group
 
+pytestmark = pytest.mark.slow
+
 STASH = """
 [[threads]]
 name = "teal"
@@ -119,7 +121,9 @@ def plan_of(folder: Path) -> dict[str, Any]:
 def check_plan(folder: Path, stash: str) -> None:
     """Every piece of the stash file gives its cuts, and what is left of it is what is said."""
     data = plan_of(folder)
-    pieces = {t["name"]: [1000.0 * m for m in t["pieces_m"]] for t in tomllib.loads(stash)["threads"]}
+    pieces = {
+        t["name"]: [1000.0 * m for m in t["pieces_m"]] for t in tomllib.loads(stash)["threads"]
+    }
     used: Counter[tuple[str, int]] = Counter()
     for band in data["bands"]:
         for one in band["cuts"]:
@@ -179,14 +183,17 @@ def test_limits_hold_at_each_length(five: tuple[Path, GroupRun]) -> None:
     _, run = five
     for band in run.bands:
         contrast = band.candidate.scores.colour.contrast
-        assert contrast is not None and contrast >= 10
+        assert contrast is not None
+        assert contrast >= 10
 
 
 def test_the_files_that_are_handed_out(five: tuple[Path, GroupRun]) -> None:
     place, run = five
     page = (place / "run/class.html").read_text(encoding="utf-8")
-    assert "Tam &lt;b&gt;" in page and "Tam <b>" not in page
-    assert "<script" not in page and "style=" not in page
+    assert "Tam &lt;b&gt;" in page
+    assert "Tam <b>" not in page
+    assert "<script" not in page
+    assert "style=" not in page
     rows = list(csv.DictReader(io.StringIO((place / "run/cutting-list.csv").read_text("utf-8"))))
     assert len(rows) == sum(len(b.candidate.cuts.cuts) for b in run.bands)
     # In the order of the stash, piece by piece; a name is no formula.
@@ -196,9 +203,8 @@ def test_the_files_that_are_handed_out(five: tuple[Path, GroupRun]) -> None:
     for row in rows:
         name = row["for"].removeprefix("'")
         band = next(b for b in run.bands if b.name == name)
-        assert f"{next(c for c in band.candidate.cuts.cuts if c.label == row['label']).length_mm:.0f}" == (
-            row["cut_mm"]
-        )  # fmt: skip
+        own = next(c for c in band.candidate.cuts.cuts if c.label == row["label"])
+        assert own.length_mm == float(row["cut_mm"])
         assert f"{int(row['cut_mm']) / 10:g} cm" in page
     for one in run:
         assert (place / "run" / one.folder / "worksheet.pdf").stat().st_size > 1000
@@ -219,7 +225,12 @@ def test_opened_and_built_again_it_is_the_same(five: tuple[Path, GroupRun], tmp_
 def test_a_damaged_plan_is_named(five: tuple[Path, GroupRun], tmp_path: Path) -> None:
     place, run = five
     shutil.copytree(place / "run", tmp_path / "run")
-    for text in ("{", "[]", '{"bands": 3}', (place / "run/plan.json").read_text().replace("8000", "9000")):
+    for text in (
+        "{",
+        "[]",
+        '{"bands": 3}',
+        (place / "run/plan.json").read_text().replace("8000", "9000"),
+    ):
         (tmp_path / "run/plan.json").write_text(text, encoding="utf-8")
         opened = ms.open_run(tmp_path / "run")
         assert len(opened) == len(run)
@@ -237,18 +248,23 @@ def test_booked_in_one_step_and_taken_back(five: tuple[Path, GroupRun], tmp_path
     left = {t["name"]: sorted(t["pieces_m"]) for t in tomllib.loads(stash.read_text())["threads"]}
     plan = plan_of(place / "run")
     for colour, own in plan["pieces_left_mm"].items():
-        assert left[colour] == pytest.approx(sorted(mm / 1000 for mm in own if mm >= plan["useful_mm"]))
+        assert left[colour] == pytest.approx(
+            sorted(mm / 1000 for mm in own if mm >= plan["useful_mm"])
+        )
     [booking] = ms.bookings(stash)
-    assert booking.bands == run.possible and "Mira" in booking.title
+    assert booking.bands == run.possible
+    assert "Mira" in booking.title
     # The printed plan cannot be cut twice from the same pieces.
     again = CliRunner().invoke(main, ["stash", "use", str(place / "run"), "--stash", str(stash)])
-    assert again.exit_code == 2 and "the box has changed" in again.output
+    assert again.exit_code == 2
+    assert "the box has changed" in again.output
     ms.undo(stash)
     assert ms.read_stash(stash).threads == ms.read_stash(place / "stash.toml").threads
     other = CliRunner().invoke(
         main, ["stash", "use", str(place / "run"), "--stash", str(stash), "--bands", "2"]
     )
-    assert other.exit_code == 2 and "as it was planned" in other.output
+    assert other.exit_code == 2
+    assert "as it was planned" in other.output
 
 
 def test_the_command_and_any_number_of_workers_write_the_same(
@@ -261,7 +277,9 @@ def test_the_command_and_any_number_of_workers_write_the_same(
     )
     assert result.exit_code == 0, result.output
     assert "Mira: " in result.output
-    for one in sorted(p.relative_to(place / "run") for p in (place / "run").rglob("*") if p.is_file()):
+    for one in sorted(
+        p.relative_to(place / "run") for p in (place / "run").rglob("*") if p.is_file()
+    ):
         if ".motifsearch" not in one.parts:
             assert (tmp_path / "run" / one).read_bytes() == (place / "run" / one).read_bytes(), one
 
@@ -269,7 +287,9 @@ def test_the_command_and_any_number_of_workers_write_the_same(
 @pytest.mark.parametrize("alike", ["all", "designs"])
 def test_all_alike_and_few_designs(tmp_path: Path, alike: str) -> None:
     more = "\ndesigns = 1" if alike == "designs" else ""
-    path = written(tmp_path, f'bands = 3\nwrist_mm = 140{HEAD.format(alike=f"""alike = "{alike}"{more}""")}')
+    path = written(
+        tmp_path, f'bands = 3\nwrist_mm = 140{HEAD.format(alike=f"""alike = "{alike}"{more}""")}'
+    )
     run = group(path)
     assert run.possible == 3
     assert [band.name for band in run.bands] == ["Band 1", "Band 2", "Band 3"]
@@ -285,14 +305,23 @@ def test_a_box_that_is_too_small_says_who_gets_none_and_what_to_buy(tmp_path: Pa
     path = written(tmp_path, HEAD.format(alike='alike = "none"') + PEOPLE, small)
     run = group(path, out=tmp_path / "run")
     check_plan(tmp_path / "run", small)
-    assert run.possible < 5 and len(run.without) == 5 - run.possible
+    assert run.possible < 5
+    assert len(run.without) == 5 - run.possible
     # 15 m at 3 pieces of 5 m; a band of 6 strands cuts 3 threads of more than 1.2 m each.
     assert run.bound <= 15 / (3 * 1.2)
-    assert run.shopping is not None and sum(line.skeins for line in run.shopping.lines) >= 1
+    assert run.shopping is not None
+    assert sum(line.skeins for line in run.shopping.lines) >= 1
     said = group_text(run)
-    assert f"Without a band: {', '.join(run.without)}." in said and "To buy" in said
-    assert all(name in (tmp_path / "run/class.html").read_text(encoding="utf-8").replace(
-        "&lt;", "<").replace("&gt;", ">") for name in run.without)
+    assert f"Without a band: {', '.join(run.without)}." in said
+    assert "To buy" in said
+    assert all(
+        name
+        in (tmp_path / "run/class.html")
+        .read_text(encoding="utf-8")
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        for name in run.without
+    )
 
 
 def test_nothing_can_be_made(tmp_path: Path) -> None:
@@ -314,7 +343,7 @@ def test_nothing_can_be_made(tmp_path: Path) -> None:
         ('bands = 2\nwrist_mm = 150\nalike = "some"', "alike"),
         ("bands = 2\nwrist_mm = 150\ndesigns = 2", 'alike = "designs"'),
         ('[[people]]\nname = "A"\nwrist_mm = 150\ncolours = ["teel"]', "did you mean 'teal'"),
-        ('[[people]]\nname = "A"\nwrist_mm = 150\ncolours = ["teal"]\nnot_colours = ["teal"]', "refused"),
+        ('[[people]]\nwrist_mm = 150\ncolours = ["teal"]\nnot_colours = ["teal"]', "refused"),
         ('[[people]]\nname = "A"\nwrist_mm = 150\nlength_mm = 90', "not both"),
         ('[[people]]\nname = "A"\nwrist_mm = 15', "wrist_mm"),
         ('[[people]]\nname = " "\nwrist_mm = 150', "expected a name"),
