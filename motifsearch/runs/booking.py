@@ -206,6 +206,11 @@ def _planned(
         return _planned_group(folder, path, on_hand, bands, asked)
     band, said = candidate(design, replace(asked or Asked(), stash=on_hand))
     plan = plan_cuts([band.cuts] * bands, on_hand)
+    if not plan.feasible and band.settings.style == "auto" and band.cuts.exact_mm is not None:
+        # Cut simply it is not enough for all: then each thread to its need.
+        exact = replace(asked or Asked(), stash=on_hand, style="exact")
+        band, said = candidate(design, exact)
+        plan = plan_cuts([band.cuts] * bands, on_hand)
     if not plan.feasible:
         raise InfeasibleError(f"{path}: {_short(band, plan, on_hand, bands)}; nothing changed")
     return band, said, plan

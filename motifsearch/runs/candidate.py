@@ -21,9 +21,9 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.runs.settings import Settings
 from motifsearch.simulate.design_scores import DesignScores
 from motifsearch.simulate.scores import score_pattern
-from motifsearch.thread.cutting import CutList, cut_list
+from motifsearch.thread.cutting import SIMPLE_MOST, CutList, cut_list
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
-from motifsearch.thread.plan import CuttingPlan, plan_cuts
+from motifsearch.thread.plan import CuttingPlan, can_cut, plan_cuts
 from motifsearch.thread.stash import Stash, StashThread, strand_diameters_mm
 
 #: Rows of the picture that a candidate shows of itself in a notebook, at most.
@@ -173,17 +173,27 @@ def assemble(
         model = stash.model
         diameters = strand_diameters_mm(pattern, stash)
         by_colour = np.array([stash.thread(name).diameter_mm for name in pattern.palette])
-    cuts = cut_list(
-        pattern,
-        settings.length_mm,
-        model=model,
-        diameters_mm=diameters,
-        allowances=settings.allowances,
-        folded=settings.folded,
-        goal=settings.pairing,
-        stash=stash,
-    )
+
+    def listed(simple: bool) -> CutList:
+        return cut_list(
+            pattern,
+            settings.length_mm,
+            model=model,
+            diameters_mm=diameters,
+            allowances=settings.allowances,
+            folded=settings.folded,
+            goal=settings.pairing,
+            stash=stash,
+            simple=simple,
+        )
+
     on_hand = stash is not None and any(thread.pieces_mm for thread in stash.threads)
+    cuts = listed(settings.style == "simple")
+    if settings.style == "auto" and settings.pairing == "total":
+        simple = listed(True)
+        cheap = simple.total_mm < SIMPLE_MOST * cuts.total_mm
+        if cheap and (stash is None or not on_hand or can_cut(simple, stash)):
+            cuts = simple
     return Candidate(
         pattern=pattern,
         settings=settings,

@@ -199,6 +199,8 @@ def _searched(wanted: Group) -> Brief:
         colours_max=min(brief.colours_max, len(there)),
         colours_min=min(brief.colours_min, len(there)),
         pairing=_PAIRING.get(brief.pairing, brief.pairing),
+        # The program plans with lengths that it knows beforehand.
+        cut_style="simple" if brief.cut_style == "simple" else "exact",
         # Whether a band can be cut is for the program to say, which sees the whole box.
         limits=replace(brief.limits, on_hand=False),
         gallery_size=min(MOST_DESIGNS, max(LEAST_DESIGNS, size, brief.gallery_size)),
@@ -314,6 +316,7 @@ class _Offers:
                 allowances=self.brief.allowances,
                 folded=self.brief.folded,
                 goal=self.brief.pairing,
+                simple=self.brief.cut_style == "simple",
             )
         return self.cuts[key]
 

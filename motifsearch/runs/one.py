@@ -189,12 +189,28 @@ def kits(
     if stash is None:
         raise InputError("expected at least one design", source="kits")
     cuts = [band.cuts for band in bands]
+    count = kit_count(cuts, stash) if number is None else None
+    if count is not None and any(_simply_by_choice(band) for band in bands):
+        # Simple cutting must not cost a kit.
+        exact = [
+            assemble(b.pattern, replace(b.settings, style="exact")) if _simply_by_choice(b) else b
+            for b in bands
+        ]
+        other = kit_count([band.cuts for band in exact], stash)
+        if other.kits > count.kits:
+            bands, count = exact, other
+            said["cut each to its need: cut simply, there would be fewer kits"] = None
     return Kits(
         bands=tuple(bands),
-        count=kit_count(cuts, stash) if number is None else None,
+        count=count,
         shopping=None if number is None else shopping_list(cuts, stash, number),
         said=tuple(said),
     )
+
+
+def _simply_by_choice(band: Candidate) -> bool:
+    """Return whether a band is cut simply though that was not asked for."""
+    return band.settings.style == "auto" and band.cuts.exact_mm is not None
 
 
 def plan_bands(one: Candidate, bands: int, stash: Stash) -> CuttingPlan:
