@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.finding import find
+    from motifsearch.runs.grouping import group
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.rebuilding import open_run
     from motifsearch.runs.searching import search
@@ -45,6 +46,7 @@ _PUBLIC: Final = {
     "find": "runs.finding",
     "vary": "runs.varying",
     "target": "runs.wanted",
+    "group": "runs.grouping",
     "score": "runs.one",
     "cut": "runs.one",
     "kits": "runs.one",
@@ -71,6 +73,7 @@ __all__ = [
     "diagnose",
     "draw",
     "find",
+    "group",
     "kits",
     "open_run",
     "read_brief",

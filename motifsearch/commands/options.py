@@ -30,6 +30,13 @@ SETTINGS: tuple[tuple[str, str, Any, str | None, str], ...] = (
         None,
         "What folding aims at: least thread, fewest lengths, the pieces on hand.",
     ),
+    (
+        "--cut",
+        "style",
+        click.Choice(["auto", "simple", "exact"]),
+        None,
+        "One length for all threads, each to its need, or what suits (auto).",
+    ),
     ("--risk", "risk", click.FloatRange(1e-6, 0.5), None, "Chance that any strand runs out."),
     ("--start-allowance-mm", "start_mm", float, "MM", "Per strand, above the first row."),
     ("--finish-allowance-mm", "finish_mm", float, "MM", "Per strand, below the last row."),

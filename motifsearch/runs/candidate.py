@@ -21,9 +21,9 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.runs.settings import Settings
 from motifsearch.simulate.design_scores import DesignScores
 from motifsearch.simulate.scores import score_pattern
-from motifsearch.thread.cutting import CutList, cut_list
+from motifsearch.thread.cutting import SIMPLE_MOST, CutList, cut_list
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
-from motifsearch.thread.plan import CuttingPlan, plan_cuts
+from motifsearch.thread.plan import CuttingPlan, can_cut, plan_cuts
 from motifsearch.thread.stash import Stash, StashThread, strand_diameters_mm
 
 #: Rows of the picture that a candidate shows of itself in a notebook, at most.
@@ -164,7 +164,7 @@ def assemble(
         wishes_met: The weighted mean of the wishes.
         notes: Further lines.
         target_png: The wanted motif beside the face.
-        known: Cut list and plan, where they were made already with the same settings.
+        known: A cut list and its plan from the same stash, to be taken where the list is the same.
 
     Raises:
         InputError: A colour is not on hand, or the pairing lacks its stash.
@@ -175,10 +175,9 @@ def assemble(
         model = stash.model
         diameters = strand_diameters_mm(pattern, stash)
         by_colour = np.array([stash.thread(name).diameter_mm for name in pattern.palette])
-    if known is not None:
-        cuts = known[0]
-    else:
-        cuts = cut_list(
+
+    def listed(simple: bool) -> CutList:
+        return cut_list(
             pattern,
             settings.length_mm,
             model=model,
@@ -187,11 +186,20 @@ def assemble(
             folded=settings.folded,
             goal=settings.pairing,
             stash=stash,
+            simple=simple,
         )
+
     on_hand = stash is not None and any(thread.pieces_mm for thread in stash.threads)
+    cuts = listed(settings.style == "simple")
+    if settings.style == "auto" and settings.pairing == "total":
+        simple = listed(True)
+        cheap = simple.total_mm < SIMPLE_MOST * cuts.total_mm
+        if cheap and (stash is None or not on_hand or can_cut(simple, stash)):
+            cuts = simple
     plan = None
     if stash is not None and on_hand:
-        plan = known[1] if known is not None else plan_cuts(cuts, stash)
+        same = known is not None and cuts == known[0]
+        plan = known[1] if known is not None and same else plan_cuts(cuts, stash)
     return Candidate(
         pattern=pattern,
         settings=settings,

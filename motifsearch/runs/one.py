@@ -17,6 +17,7 @@ from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble, with_unknown
+from motifsearch.runs.handing import as_planned
 from motifsearch.runs.settings import Asked, Settings, apply, default_length, own_settings
 
 if TYPE_CHECKING:
@@ -79,6 +80,8 @@ def candidate(design: Design, asked: Asked | None = None) -> tuple[Candidate, tu
     one = opened(design, asked)
     notes = design.notes if isinstance(design, Candidate) else ()
     made = assemble(one.pattern, one.settings, notes=notes)
+    if one.path is not None and (asked is None or asked.stash is None):
+        made = as_planned(one.path, made)
     if isinstance(design, Candidate):
         made = replace(
             made,
@@ -186,12 +189,28 @@ def kits(
     if stash is None:
         raise InputError("expected at least one design", source="kits")
     cuts = [band.cuts for band in bands]
+    count = kit_count(cuts, stash) if number is None else None
+    if count is not None and any(_simply_by_choice(band) for band in bands):
+        # Simple cutting must not cost a kit.
+        exact = [
+            assemble(b.pattern, replace(b.settings, style="exact")) if _simply_by_choice(b) else b
+            for b in bands
+        ]
+        other = kit_count([band.cuts for band in exact], stash)
+        if other.kits > count.kits:
+            bands, count = exact, other
+            said["cut each to its need: cut simply, there would be fewer kits"] = None
     return Kits(
         bands=tuple(bands),
-        count=kit_count(cuts, stash) if number is None else None,
+        count=count,
         shopping=None if number is None else shopping_list(cuts, stash, number),
         said=tuple(said),
     )
+
+
+def _simply_by_choice(band: Candidate) -> bool:
+    """Return whether a band is cut simply though that was not asked for."""
+    return band.settings.style == "auto" and band.cuts.exact_mm is not None
 
 
 def plan_bands(one: Candidate, bands: int, stash: Stash) -> CuttingPlan:

@@ -22,7 +22,7 @@ from motifsearch.base.units import LONGEST_MM, SHORTEST_MM, length_expected
 from motifsearch.pattern.design import Pattern
 from motifsearch.runs.record import PAPERS, read_record
 from motifsearch.search.brief import Brief, read_brief
-from motifsearch.thread.cutting import GOALS, Allowances
+from motifsearch.thread.cutting import GOALS, STYLES, Allowances
 from motifsearch.thread.stash import SHOW, Stash, read_stash
 
 DEFAULT_LENGTH_MM: Final = 150.0
@@ -41,6 +41,7 @@ class Settings:
         wrist_mm: The wrist that the length was reckoned for, where one was given.
         folded: Whether threads are folded in two.
         pairing: What folding and pairing aim at: total, few_lengths or fit.
+        style: How threads are cut: auto, simple or exact.
         allowances: Start and finish of every strand in mm, and the chance that any runs out.
         first_notch: The number of the notch of strand 1.
         show: "metric" or "imperial".
@@ -55,6 +56,7 @@ class Settings:
     wrist_mm: float | None = None
     folded: bool = True
     pairing: str = "total"
+    style: str = "auto"
     allowances: Allowances = field(default_factory=Allowances)
     first_notch: int = 1
     show: str = "metric"
@@ -73,6 +75,7 @@ class Asked:
         length_mm: Knotted length.
         folded: Whether threads are folded.
         pairing: What folding and pairing aim at.
+        style: "simple" for one length for all, "exact" for each to its need, or "auto".
         risk: The chance that any strand runs out.
         start_mm: Per strand, above the first row.
         finish_mm: Per strand, below the last row.
@@ -85,6 +88,7 @@ class Asked:
     length_mm: float | None = None
     folded: bool | None = None
     pairing: str | None = None
+    style: str | None = None
     risk: float | None = None
     start_mm: float | None = None
     finish_mm: float | None = None
@@ -99,6 +103,7 @@ SAID: Final[Mapping[str, str]] = {
     "length_mm": "length",
     "folded": "folding",
     "pairing": "pairing",
+    "style": "cutting",
     "risk": "risk",
     "start_mm": "start allowance",
     "finish_mm": "finish allowance",
@@ -114,6 +119,7 @@ OPTIONS: Final[Mapping[str, str]] = {
     "length_mm": "--length",
     "folded": "--folded",
     "pairing": "--pairing",
+    "style": "--cut",
     "risk": "--risk",
     "start_mm": "--start-allowance-mm",
     "finish_mm": "--finish-allowance-mm",
@@ -131,6 +137,7 @@ def settings_of(brief: Brief, *, paper: str = "A4", source: Path | None = None) 
         wrist_mm=brief.wrist_mm,
         folded=brief.folded,
         pairing=brief.pairing,
+        style=brief.cut_style,
         allowances=brief.allowances,
         first_notch=brief.first_notch,
         show=brief.stash.show,
@@ -203,6 +210,7 @@ def apply(own: Settings, asked: Asked) -> tuple[Settings, tuple[str, ...]]:
         wrist_mm=own.wrist_mm if asked.length_mm in (None, own.length_mm) else None,
         folded=own.folded if asked.folded is None else asked.folded,
         pairing=own.pairing if asked.pairing is None else asked.pairing,
+        style=own.style if asked.style is None else asked.style,
         allowances=Allowances(
             limits.start_mm if asked.start_mm is None else asked.start_mm,
             limits.finish_mm if asked.finish_mm is None else asked.finish_mm,
@@ -234,6 +242,8 @@ def _check(made: Settings) -> None:
         refuse("expected a chance from 1e-06 to 0.5", made.allowances.risk, "risk")
     if made.pairing not in GOALS:
         refuse(f"expected one of {', '.join(GOALS)}", made.pairing, "pairing")
+    if made.style not in STYLES:
+        refuse(f"expected one of {', '.join(STYLES)}", made.style, "style")
     if made.pairing == "fit" and made.stash is None:
         raise InputError("fit needs the pieces on hand: give --stash", source="--pairing")
     if isinstance(made.first_notch, bool) or not 1 <= made.first_notch <= 99:

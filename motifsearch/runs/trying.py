@@ -25,7 +25,7 @@ from motifsearch.search.records import DEFAULT_EASE_MM, DEFAULT_FASTENING_MM
 from motifsearch.worksheet.steps import mirror_image
 
 #: What may be asked of a design in a look, beside the design itself.
-ASKED: Final = ("length_mm", "folded", "pairing", "first_notch", "show", "paper")
+ASKED: Final = ("length_mm", "folded", "pairing", "style", "first_notch", "show", "paper")
 
 
 def recoloured(pattern: Pattern, exchange: Mapping[str, str], inks: Mapping[str, str]) -> Pattern:

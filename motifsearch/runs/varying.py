@@ -186,6 +186,7 @@ def _brief(one: Opened, keep_colours: bool, seed: int, size: int) -> tuple[Brief
         colours_max=min(24, len(pattern.palette) + (0 if keep_colours else 1)),
         folded=settings.folded and _even(pattern),
         pairing=settings.pairing,
+        cut_style=settings.style,
         allowances=settings.allowances,
         first_notch=settings.first_notch,
         limits=replace(

@@ -153,6 +153,7 @@ def _brief(
         colours_min=1,
         colours_max=max(1, len(names)),
         pairing=settings.pairing,
+        cut_style=settings.style,
         target=target,
         allowances=settings.allowances,
         limits=Limits(repeat_rows_max=max(48, most), on_hand=False),

@@ -47,8 +47,8 @@ from motifsearch.thread.stash import Stash, read_stash
 #: Colours that a search chooses from: a gene is a byte.
 MOST_COLOURS: Final = 255
 TOP_KEYS: Final = (
-    *(r.name for r in records.TOP),
-    *("colours", "target", "shares", "limits", "wishes", "search", "gallery"),
+    *(r.name for r in records.TOP if r.name == r.key),
+    *("cut", "colours", "target", "shares", "limits", "wishes", "search", "gallery"),
 )
 
 
@@ -155,6 +155,7 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         colours_min=fewest,
         colours_max=most,
         pairing=_value(table, "pairing"),
+        cut_style=_cut_style(table.table("cut")),
         target=target,
         allowances=Allowances(
             _value(table, "start_allowance_mm"),
@@ -294,6 +295,11 @@ def _search(table: Table, limits: Limits, target: Target | None) -> SearchSettin
     )
 
 
+def _cut_style(table: Table) -> str:
+    table.only(["style"])
+    return str(_value(table, "cut.style"))
+
+
 def _gallery(table: Table) -> int:
     table.only(["size"])
     return int(_value(table, "gallery.size"))
@@ -334,6 +340,7 @@ def format_brief(
         data["target"] = target_name
     if brief.shares:
         data["shares"] = dict(brief.shares)
+    data["cut"] = {"style": brief.cut_style}
     data["limits"] = {**asdict(brief.limits), "knots": list(brief.limits.knots)}
     data["wishes"] = dict(brief.wishes)
     data["search"] = search

@@ -147,6 +147,7 @@ def cuts_for(brief: Brief, pattern: Pattern) -> CutList:
         folded=brief.folded,
         goal=brief.pairing,
         stash=brief.stash if brief.pairing == "fit" else None,
+        simple=brief.cut_style == "simple",
     )
 
 

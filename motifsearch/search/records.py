@@ -130,6 +130,8 @@ TOP: Final = (
            exceeded="more colours"),
     Record(key="pairing", kind="text", words="What folding and pairing aim at", default="total",
            choices=("total", "few_lengths", "fit"), label="what folding aims at"),
+    Record(key="cut.style", kind="text", default="auto", choices=("auto", "simple", "exact"),
+           words="One length for all threads, or each to its need", label="how threads are cut"),
     Record(key="start_allowance_mm", kind="number", words="Per strand, above the first row",
            default=60.0, high=2000, label="for loop and braid at the start"),
     Record(key="finish_allowance_mm", kind="number", words="Per strand, below the last row",

@@ -99,6 +99,8 @@ class Brief:
         colours_min: The fewest colours in a design.
         colours_max: The most colours in a design.
         pairing: What folding and pairing aim at: total, few_lengths or fit.
+        cut_style: How threads are cut: simple (one length for all), exact (each to its need), or
+            auto: simply where that takes under 5 % more and the stash suffices.
         target: The wanted motif, or None.
         allowances: Start and finish of every strand, and the risk.
         shares: Wanted colour shares by name; empty for even use.
@@ -122,6 +124,7 @@ class Brief:
     colours_min: int = 2
     colours_max: int = 4
     pairing: str = "total"
+    cut_style: str = _default("cut.style")
     target: Target | None = None
     allowances: Allowances = field(default_factory=Allowances)
     shares: Mapping[str, float] = field(default_factory=dict)

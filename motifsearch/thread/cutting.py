@@ -5,6 +5,9 @@ against tension that varies, and the *allowances* at its two ends.  Two strands 
 the two halves of one folded thread: its cut length is the sum of theirs, rounded up to a whole
 centimetre, and the fold lies where the first strand's share ends.
 
+**Simple cutting.** One length for all threads, the least whole multiple of 5 cm that no strand is
+short of, folded in half; a thread that stays single is half of it, rounded up to 5 cm.
+
 **Margin.** A strand's use is taken as normal with mean u and standard deviation s u, s being the
 model's scatter; strands vary independently.  For the chance that any of S strands runs out to
 stay below `risk`, every strand gets z s u with z the quantile of (1 - risk)^(1/S) (Sidak 1967).
@@ -28,6 +31,11 @@ from motifsearch.thread.pairing import STEP_MM, classes_of, pair_few, pair_total
 from motifsearch.thread.stash import Stash, strand_diameters_mm
 
 GOALS = ("total", "few_lengths", "fit")
+STYLES = ("auto", "simple", "exact")
+#: Simple cutting goes by so much.
+SIMPLE_STEP_MM = 50.0
+#: Where nothing is asked for, threads are cut simply if it takes less than this times the thread.
+SIMPLE_MOST = 1.05
 
 
 @dataclass(frozen=True)
@@ -82,12 +90,15 @@ class CutList:
         rows: Rows knotted.
         length_mm: The knotted length asked for.
         folded: Whether threads are folded.
+        exact_mm: Where all are cut simply, to one length: what cutting each to its need would take
+            in all; None where each is cut to its need.
     """
 
     cuts: tuple[Cut, ...]
     rows: int
     length_mm: float
     folded: bool = True
+    exact_mm: float | None = None
 
     @property
     def total_mm(self) -> float:
@@ -149,6 +160,7 @@ def cut_list(
     goal: str = "total",
     spare: float = 0.10,
     stash: Stash | None = None,
+    simple: bool = False,
 ) -> CutList:
     """Return what to cut for one band.
 
@@ -165,6 +177,7 @@ def cut_list(
             cutting plan from the pieces of `stash`.
         spare: For "few_lengths", how much more than the least may be cut, as a fraction.
         stash: The threads on hand; needed for "fit".
+        simple: One length for all, a whole multiple of 5 cm, folded in half.
 
     Raises:
         InputError: The goal is unknown or lacks its stash; a colour is not on hand.
@@ -175,6 +188,8 @@ def cut_list(
         >>> hand = ThreadModel(crossing=(6.0, 3.0), returning=(6.0, 3.0))  # a loop of 15 d
         >>> [(c.label, c.strands, c.length_mm) for c in cut_list(p, 100.0, model=hand).cuts]
         [('A', (0, 1), 1220.0), ('B', (2, 3), 1210.0)]
+        >>> [(c.label, c.length_mm) for c in cut_list(p, 100.0, model=hand, simple=True).cuts]
+        [('A', 1250.0), ('B', 1250.0)]
     """
     if goal not in GOALS:
         raise InputError(f"expected one of {', '.join(GOALS)}", goal, key="goal")
@@ -191,6 +206,9 @@ def cut_list(
     allowance = allowances.start_mm + allowances.finish_mm
     share = need + margin + allowance
     groups = _groups(pattern, share, folded, goal, spare, stash)
+    exact_mm = sum(length for _, length in groups) if simple else None
+    if simple:
+        groups = _alike(groups, float(share.max()), folded)
     cuts = tuple(
         Cut(
             cut_label(n),
@@ -206,7 +224,26 @@ def cut_list(
         )
         for n, (strands, length) in enumerate(sorted(groups))
     )
-    return CutList(cuts, rows, length_mm, folded)
+    return CutList(cuts, rows, length_mm, folded, exact_mm)
+
+
+def _alike(
+    groups: list[tuple[tuple[int, ...], float]], most_mm: float, folded: bool
+) -> list[tuple[tuple[int, ...], float]]:
+    """Return the threads cut simply.
+
+    Args:
+        groups: (strands, length) of every thread.
+        most_mm: What the strand needs that needs most.
+        folded: Whether threads are folded.
+    """
+
+    def up(length_mm: float) -> float:
+        return SIMPLE_STEP_MM * math.ceil(length_mm / SIMPLE_STEP_MM - 1e-9)
+
+    whole = up(2.0 * most_mm if folded else most_mm)
+    single = up(whole / 2.0) if folded else whole
+    return [(strands, whole if len(strands) == 2 else single) for strands, _ in groups]
 
 
 def fold_point(first_mm: float, second_mm: float, length_mm: float) -> float:

@@ -77,7 +77,17 @@ def cut_list_text(cuts: CutList, show: str = "metric") -> str:
         f"{cuts.rows} rows, {width_text(cuts.length_mm, show)} knotted\n"
         + table(head, rows, 2)
         + f"in all {total_text(cuts.total_mm, show)}: {totals}\n"
+        + (f"{simple_text(cuts, show)}\n" if cuts.exact_mm is not None else "")
     )
+
+
+def simple_text(cuts: CutList, show: str = "metric") -> str:
+    """Return what simple cutting is, and what it costs; of a list that is cut simply."""
+    assert cuts.exact_mm is not None
+    more = cuts.total_mm - cuts.exact_mm
+    fold = ", folded in half" if cuts.folded else ""
+    cost = f"{cut_text(more, show)} more ({more / cuts.exact_mm:.1%})" if more > 0.5 else "no more"
+    return f"Cut simply: one length for all{fold}. It takes {cost} than cutting each to its need."
 
 
 def labels_text(labels: Sequence[str]) -> str:

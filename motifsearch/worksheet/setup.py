@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from motifsearch.base.text import clean_text, joined
 from motifsearch.base.units import fine_texts, fold_words
+from motifsearch.thread.texts import simple_text
 from motifsearch.worksheet.blocks import (
     INCH_MM,
     Block,
@@ -46,7 +47,9 @@ def cutting(ws: Worksheet, say: Say) -> Section:
     blocks: list[Block] = [
         CutTable(head if ws.teaching else (*head, "Knots", "Margin", "Ends"), tuple(rows))
     ]
-    if not ws.teaching:
+    if ws.cuts.exact_mm is not None:
+        blocks.append(Para(simple_text(ws.cuts, show)))
+    elif not ws.teaching:
         blocks.append(
             Para(
                 "Cut is the whole thread: knots, margin and ends of its strands together, rounded "
