@@ -60,9 +60,11 @@ def box(folder: Path, rng: np.random.Generator, name: str) -> Path:
 
 
 def asked(stash: Path, rng: np.random.Generator, number: int) -> dict[str, Any]:
-    """Return a random brief over a box."""
+    """Return a random brief over a box, as wide as one that the program's library has."""
+    with libraries() as (own,):
+        widths = sorted({size.strands for size in own.sizes()})
     ask: dict[str, Any] = {
-        "stash": str(stash), "strands": int(rng.integers(6, 17)), "search.seed": number,
+        "stash": str(stash), "strands": int(rng.choice(widths)), "search.seed": number,
         "wrist_mm": float(rng.integers(140, 185)),
     }  # fmt: skip
     some: tuple[dict[str, Any], ...] = (
