@@ -47,10 +47,10 @@ def repeat_face(pattern: Pattern) -> U8:
 def outline(face: U8, strands: int) -> Bool:
     """Return the outline of a strip, bool ``[rows - 1, S // 2, 2]``, for uint8 ``[rows, S // 2]``.
 
-    Element ``[r, k, 0]`` says whether the cell in slot k differs from the one below to the left.
+    A batch, uint8 ``[rows, S // 2, N]``, gives bool ``[rows - 1, S // 2, 2, N]``.  Element ``[r, k, 0]`` says whether the cell in slot k differs from the one below to the left.
     """
     rows = len(face)
-    out = np.zeros((rows - 1, strands // 2, 2), bool)
+    out = np.zeros((rows - 1, strands // 2, 2, *face.shape[2:]), bool)
     even, odd = slots_in_row(strands, 0), slots_in_row(strands, 1)
     # Slot k of an even row stands over slots k-1 and k, of an odd one over k and k+1.
     for first, left in ((0, -1), (1, 0)):
