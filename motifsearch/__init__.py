@@ -26,8 +26,9 @@ if TYPE_CHECKING:
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.one import cut, kits, score
+    from motifsearch.runs.picking import pick
     from motifsearch.runs.rebuilding import open_run
-    from motifsearch.runs.searching import search
+    from motifsearch.runs.searching import resume, search
     from motifsearch.runs.settings import Asked
     from motifsearch.runs.sheets import draw, worksheet
     from motifsearch.runs.varying import vary
@@ -41,6 +42,8 @@ _PUBLIC: Final = {
     "read_brief": "search.brief",
     "read_pattern": "pattern.files",
     "search": "runs.searching",
+    "resume": "runs.searching",
+    "pick": "runs.picking",
     "vary": "runs.varying",
     "target": "runs.wanted",
     "score": "runs.one",
@@ -70,9 +73,11 @@ __all__ = [
     "draw",
     "kits",
     "open_run",
+    "pick",
     "read_brief",
     "read_pattern",
     "read_stash",
+    "resume",
     "score",
     "search",
     "target",

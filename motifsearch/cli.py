@@ -14,6 +14,7 @@ from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.options import tell
+from motifsearch.commands.picks import pick
 from motifsearch.commands.room import (
     change,
     paint,
@@ -121,6 +122,7 @@ def main() -> None:
 
 for _command in (
     search,
+    pick,
     gallery,
     chart,
     example,

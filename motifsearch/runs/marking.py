@@ -7,12 +7,14 @@ shelf keeps what outlasts the run.
 from __future__ import annotations
 
 import re
-from importlib import import_module
-from importlib.util import find_spec
+from typing import Final
 
+from motifsearch.runs.picking import pick
+from motifsearch.runs.store import BusyError
 from motifsearch.runs.workroom import Workroom
 
-PICKING = "motifsearch.runs.picking"
+#: A mark, and how `motifsearch.runs.picking.pick` calls it.
+MARKS: Final = {"wanted": "wanted", "passed": "not_for_me", "": "unmarked"}
 _CANDIDATE = re.compile(r"(?P<run>.+)/candidates/(?P<number>\d+)")
 
 
@@ -22,15 +24,17 @@ def picked(room: Workroom, of: str, as_: str) -> bool:
     Args:
         room: The workroom.
         of: The design, such as ``saturday/candidates/003``; another one is in no run.
-        as_: "wanted" or "passed".
+        as_: "wanted", "passed", or nothing to take a mark back.
 
     Raises:
         InputError: There is no such run or design.
     """
     found = _CANDIDATE.fullmatch(of)
-    if found is None or as_ not in ("wanted", "passed") or find_spec(PICKING) is None:
+    if found is None or as_ not in MARKS:
         return False
-    numbers = [int(found["number"])]
-    wanted, not_for_me = (numbers, []) if as_ == "wanted" else ([], numbers)
-    import_module(PICKING).pick(room.run(found["run"]), wanted, not_for_me)
+    marks: dict[str, list[int]] = {MARKS[as_]: [int(found["number"])]}
+    try:
+        pick(room.run(found["run"]), **marks)
+    except BusyError:
+        return False  # a search is at work there: the mark stands on the shelf
     return True

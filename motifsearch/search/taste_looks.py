@@ -201,6 +201,7 @@ def _slopes(lines: Bool, strands: int) -> dict[str, F64]:
 
     Args:
         lines: The outline, bool ``[rows, S // 2, 2, N]``: to the left below, to the right below.
+        strands: S.
     """
     rows, _, _, n = lines.shape
     columns = strands - 2

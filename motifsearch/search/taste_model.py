@@ -64,6 +64,8 @@ class Kernel:
 
 
 KERNEL = Kernel()
+#: How steep a degree is: the best of what was shown is to the taste to 88 %.
+STEEP = 2.0
 #: Which traits are those of colours.
 _COLOUR = np.arange(len(TRAITS)) < len(COLOUR)
 
@@ -250,9 +252,18 @@ class Posterior:
         known = (with_shown * (self.laplace.inner @ with_shown)).sum(0)
         return self.laplace.gradient @ with_shown, np.sqrt(np.maximum(own - known, 0.0))
 
+    def far(self, looks: Looks) -> F64:
+        """Return the distance to the nearest outline that was shown, float64 ``[N]``, 0..1."""
+        some = np.flatnonzero(self.shown.widths == looks.strands)
+        if not len(some):
+            return np.ones(len(looks))
+        return np.asarray(
+            outline_distances([self.shown.anchors[k] for k in some], looks.outlines).min(0)
+        )
+
     def degree(self, looks: Looks) -> F64:
         """Return how well designs are to the taste, float64 ``[N]``, 0..1; 0.5 for the unknown."""
-        return np.asarray(1.0 / (1.0 + np.exp(-self.mean(looks) / self.scale)))
+        return np.asarray(1.0 / (1.0 + np.exp(-STEEP * self.mean(looks) / self.scale)))
 
     def drawn(self) -> tuple[F64, F64]:
         """Return the slope of the linear part in every trait, and how unsure it is.

@@ -58,28 +58,71 @@ REACH: Final = 15.0
 COLOUR: Final = (
     Trait(key="colours", more="many colours", less="few colours", centre=1.43, spread=0.4),
     Trait(key="lightness", more="light colours", less="dark colours", centre=0.53, spread=0.13),
-    Trait(key="depth", more="light beside dark", less="colours of one lightness", centre=0.17, spread=0.08),
+    Trait(
+        key="depth",
+        more="light beside dark",
+        less="colours of one lightness",
+        centre=0.17,
+        spread=0.08,
+    ),
     Trait(key="warmth", more="warm colours", less="cool colours", centre=0.15, spread=0.15),
     Trait(key="chroma", more="strong colours", less="muted colours", centre=0.34, spread=0.1),
     Trait(key="contrast", more="strong contrast", less="soft contrast", centre=0.43, spread=0.11),
-    Trait(key="least_contrast", more="colours that are all easy to tell apart",
-          less="some colours close to each other", centre=0.35, spread=0.14),
-    Trait(key="ground", more="a plain ground", less="colours in equal shares", centre=0.55, spread=0.15),
+    Trait(
+        key="least_contrast",
+        more="colours that are all easy to tell apart",
+        less="some colours close to each other",
+        centre=0.35,
+        spread=0.14,
+    ),
+    Trait(
+        key="ground",
+        more="a plain ground",
+        less="colours in equal shares",
+        centre=0.55,
+        spread=0.15,
+    ),
     Trait(key="edge", more="light edges", less="dark edges", centre=0, spread=0.08),
-    *(Trait(key=f"tint_{name}", more=name, less=f"little {name}", centre=0.08, spread=0.09)
-      for name in TINTS),
-)  # fmt: skip
+    *(
+        Trait(key=f"tint_{name}", more=name, less=f"little {name}", centre=0.08, spread=0.09)
+        for name in TINTS
+    ),
+)
 FIGURE: Final = (
     Trait(key="density", more="fine figures", less="large figures", centre=0.4, spread=0.14),
-    Trait(key="lone", more="single knots of a colour", less="whole areas without single knots", centre=0.06, spread=0.1),
-    Trait(key="lengthwise", more="lengthwise stripes", less="movement along the band", centre=0.54, spread=0.23),
+    Trait(
+        key="lone",
+        more="single knots of a colour",
+        less="whole areas without single knots",
+        centre=0.06,
+        spread=0.1,
+    ),
+    Trait(
+        key="lengthwise",
+        more="lengthwise stripes",
+        less="movement along the band",
+        centre=0.54,
+        spread=0.23,
+    ),
     Trait(key="crosswise", more="crosswise bars", less="", centre=-0.15, spread=0.22),
     Trait(key="lean", more="diagonal stripes", less="", centre=0.12, spread=0.23),
     Trait(key="point", more="arrowheads", less="", centre=0.16, spread=0.25),
     Trait(key="swing", more="zigzags and waves", less="", centre=0.05, spread=0.11),
     Trait(key="open", more="diamonds", less="", centre=0.13, spread=0.15),
-    Trait(key="steady", more="lines that go on and on", less="lines that turn", centre=0.29, spread=0.29),
-    Trait(key="mirror", more="sides that mirror each other", less="unequal sides", centre=0.73, spread=0.28),
+    Trait(
+        key="steady",
+        more="lines that go on and on",
+        less="lines that turn",
+        centre=0.29,
+        spread=0.29,
+    ),
+    Trait(
+        key="mirror",
+        more="sides that mirror each other",
+        less="unequal sides",
+        centre=0.73,
+        spread=0.28,
+    ),
     Trait(key="glide", more="sides that take turns", less="", centre=0.54, spread=0.24),
     Trait(key="flip", more="the same from both ends", less="", centre=0.78, spread=0.2),
     Trait(key="half_turn", more="the same upside down", less="", centre=0.78, spread=0.24),
@@ -88,7 +131,7 @@ FIGURE: Final = (
     Trait(key="rhythm_8", more="a steady rhythm", less="", centre=0.63, spread=0.27),
     Trait(key="rhythm_12", more="a slow rhythm", less="", centre=0.67, spread=0.28),
     Trait(key="border", more="a border", less="no border", centre=0, spread=0.15),
-)  # fmt: skip
+)
 TRAITS: Final = (*COLOUR, *FIGURE)
 KEYS: Final = tuple(t.key for t in TRAITS)
 
