@@ -59,7 +59,7 @@ def shown_in(folder: Path) -> tuple[Card, ...]:
         InputError: There is none.
     """
     found, _ = standing(folder)
-    cards = {}
+    cards: dict[int, Card] = {}
     for n, one in enumerate(found, 1):
         number = number_of(one.name, n)
         cards.setdefault(number, Card(number=number, pattern=one.pattern, key=key_of(one.pattern)))

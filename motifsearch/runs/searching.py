@@ -190,10 +190,14 @@ def resume(
         anew = judged != now["judged"]
         stand = 1
         if anew:
-            what = "; ".join(changes(judged, now["judged"]))
+            parts = changes(judged, now["judged"])
+            what = f" ({'; '.join(parts)})" if parts else ""
+            why = f"brief or stash changed since{what}"
+            if parts == ("your picks",):
+                why = "learnt from your picks"
             state, before, stand = judged_anew(state, brief)
-            said = (f"brief, stash or picks changed since{what and f' ({what})'}: of {before} "
-                    f"designs that stood, {stand} keep the limits as they are now",)  # fmt: skip
+            said = (f"{why}: of {before} designs that stood, {stand} keep the limits as they are "
+                    "now",)  # fmt: skip
         most = brief.search.generations
         if brief.taste is not None:
             until = then.get("until")

@@ -46,7 +46,7 @@ from motifsearch.base.arrays import F64, U8, Bool
 from motifsearch.base.colour import lab
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import slots_in_row
-from motifsearch.search.taste_traits import COLOUR, KEYS, REACH, TINTS, TRAITS
+from motifsearch.search.taste_traits import KEYS, REACH, TINTS, TRAITS
 from motifsearch.search.variety import WINDOW_ROWS, outline, repeat_face, variants
 from motifsearch.simulate.scores import Scores, pattern_arrays, pattern_setting, score_batch
 from motifsearch.simulate.walk import faces
@@ -287,8 +287,3 @@ def outline_distances(anchors: Sequence[U64], outlines: U64) -> F64:
         union = (own[:, None] + size[None] + differ) // 2
         out[k] = (differ / np.maximum(union, 1)).min(0)
     return out
-
-
-def colour_traits() -> int:
-    """Return how many of the traits are those of colours; they come first."""
-    return len(COLOUR)
