@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from motifsearch.runs.searching import resume, search
     from motifsearch.runs.settings import Asked
     from motifsearch.runs.sheets import draw, worksheet
+    from motifsearch.runs.tasting import taste
     from motifsearch.runs.varying import vary
     from motifsearch.runs.wanted import target
     from motifsearch.search.brief import read_brief
@@ -44,6 +45,7 @@ _PUBLIC: Final = {
     "search": "runs.searching",
     "resume": "runs.searching",
     "pick": "runs.picking",
+    "taste": "runs.tasting",
     "vary": "runs.varying",
     "target": "runs.wanted",
     "score": "runs.one",
@@ -81,6 +83,7 @@ __all__ = [
     "score",
     "search",
     "target",
+    "taste",
     "undo",
     "use",
     "vary",

@@ -14,7 +14,7 @@ from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.options import tell
-from motifsearch.commands.picks import pick
+from motifsearch.commands.picks import pick, taste
 from motifsearch.commands.room import (
     change,
     paint,
@@ -123,6 +123,7 @@ def main() -> None:
 for _command in (
     search,
     pick,
+    taste,
     gallery,
     chart,
     example,

@@ -45,3 +45,49 @@ def pick(
     if not (numbers or not_for_me or unmark):
         raise click.UsageError("give the numbers of designs")
     tell(pick_text(run, picked(run, numbers, not_for_me, unmark)), nl=False)
+
+
+@click.command()
+@click.argument("file", type=PATH)
+@click.option(
+    "--from",
+    "runs",
+    multiple=True,
+    type=PATH,
+    metavar="RUN",
+    help="Take the picks of this run into FILE; may be given several times.",
+)
+@click.option(
+    "--strike",
+    multiple=True,
+    metavar="LINE",
+    help="This line is wrong: it does not count any more; may be given several times.",
+)
+@click.option(
+    "--unstrike",
+    multiple=True,
+    metavar="LINE",
+    help="Let a line count again; may be given several times.",
+)
+@click.option("--name", default=None, help="Whose taste it is.")
+def taste(
+    file: Path,
+    runs: tuple[Path, ...],
+    strike: tuple[str, ...],
+    unstrike: tuple[str, ...],
+    name: str | None,
+) -> None:
+    """Say what you seem to like, from the picks in FILE (or of a run).
+
+    \b
+      motifsearch taste results/saturday
+      motifsearch taste ada.toml --from results/saturday --name Ada
+      motifsearch taste ada.toml --strike "few colours"
+      motifsearch search BRIEF --picks ada.toml
+
+    A taste holds for other briefs and other threads: colours count by how they look.
+    """  # noqa: D301
+    from motifsearch.runs.tasting import taste as said
+    from motifsearch.runs.tasting import taste_text
+
+    tell(taste_text(said(file, runs=runs, strike=strike, unstrike=unstrike, name=name)), nl=False)

@@ -257,6 +257,7 @@ def write_gallery(
             skipped=skipped,
             wish_words=WISH_LABELS,
             charts=charts_of(candidates, record),
+            taste=str(record.taste.get("said", "")),
         )
         sheet = contact_of(candidates)
         files: dict[str, str | bytes] = {

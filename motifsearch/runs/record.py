@@ -77,6 +77,8 @@ class Record:
         whole: What is known when every design of the brief was seen: designs, kinds; else empty.
         target: For a wanted motif: wrong_cells, at_least, proven, wanted_cells; else empty.
         runs: For a gallery made of several runs, their names.
+        taste: What was learnt from picks, in words: said, marks, rounds; empty without picks, and
+            then not written.
         ranking: The designs, best first.
     """
 
@@ -96,6 +98,7 @@ class Record:
     whole: Mapping[str, Any] = field(default_factory=dict)
     target: Mapping[str, Any] = field(default_factory=dict)
     runs: tuple[str, ...] = ()
+    taste: Mapping[str, Any] = field(default_factory=dict)
     ranking: tuple[Line, ...] = ()
 
     def line(self, folder: str) -> Line | None:
@@ -104,7 +107,10 @@ class Record:
 
     def to_json(self) -> str:
         """Return the text of ``run.json``: indented, a line at the end, no NaN."""
-        return json_text(asdict(self))
+        data = asdict(self)
+        if not self.taste:
+            del data["taste"]
+        return json_text(data)
 
     @classmethod
     def from_json(cls, text: str) -> tuple[Record, tuple[InputError, ...]]:
@@ -308,5 +314,6 @@ _READ: Final[Mapping[str, _Reader]] = {
     "whole": _seen,
     "target": _mapping,
     "runs": _texts,
+    "taste": _mapping,
     "ranking": _ranking,
 }

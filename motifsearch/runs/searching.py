@@ -44,6 +44,7 @@ from motifsearch.search.genome import join
 from motifsearch.search.outcome import Outcome, Whole, finish
 from motifsearch.search.picks import Picks
 from motifsearch.search.taste_gallery import words_of_part
+from motifsearch.search.taste_words import said_of
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
@@ -427,6 +428,7 @@ def _record(brief: Brief, ended: _Ended, paper: str) -> Record:
             "share_of_thread_counted_on": state.share,
         },
         progress=tuple(state.progress),
+        taste={} if brief.taste is None else said_of(brief.taste.picks).plain(),
         whole={} if outcome.whole is None else _plain(outcome.whole),
     )
 

@@ -33,6 +33,8 @@ def search_text(run: Run) -> str:
         f"({run.searched / max(run.seconds, 1e-9):,.0f} a second).",
         f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
     ]
+    if run.record.taste:
+        lines.append(clean_text(str(run.record.taste.get("said", ""))))
     lines += whole_lines(run)
     if run.folder is not None:
         lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")

@@ -72,6 +72,12 @@ def _look(
     return looks_of([pattern]), all_variants(pattern)
 
 
+def traits_of(pattern: Pattern) -> F64:
+    """Return the traits of one design, float64 ``[traits]``."""
+    inks = tuple(pattern.hex_of(k) for k in range(pattern.strands))
+    return np.asarray(_look(pattern.knots, pattern.colour_order, inks)[0].traits[:, 0])
+
+
 def shown_of(picks: Picks) -> Shown | None:
     """Return what was shown and every pair of it; None where nothing was marked.
 

@@ -74,7 +74,7 @@ class Looks:
 
     def __len__(self) -> int:
         """Return N."""
-        return self.traits.shape[1]
+        return int(self.traits.shape[1])
 
 
 def words_of(packed: U8) -> U64:

@@ -25,7 +25,7 @@ class Trait:
     Attributes:
         key: Its name in files.
         more: What is liked by whom it draws, in words; empty where it is not said.
-        less: What is liked by whom its opposite draws; empty where it is not said.
+        less: What is liked by whom its opposite draws; where it is empty, `more` is passed over.
         centre: What is usual.
         spread: How much designs differ in it.
     """
@@ -70,8 +70,8 @@ COLOUR: Final = (
     Trait(key="contrast", more="strong contrast", less="soft contrast", centre=0.43, spread=0.11),
     Trait(
         key="least_contrast",
-        more="colours that are all easy to tell apart",
-        less="some colours close to each other",
+        more="colours that are easy to tell apart",
+        less="colours close to each other",
         centre=0.35,
         spread=0.14,
     ),
@@ -83,32 +83,27 @@ COLOUR: Final = (
         spread=0.15,
     ),
     Trait(key="edge", more="light edges", less="dark edges", centre=0, spread=0.08),
-    *(
-        Trait(key=f"tint_{name}", more=name, less=f"little {name}", centre=0.08, spread=0.09)
-        for name in TINTS
-    ),
+    *(Trait(key=f"tint_{name}", more=name, centre=0.08, spread=0.09) for name in TINTS),
 )
 FIGURE: Final = (
     Trait(key="density", more="fine figures", less="large figures", centre=0.4, spread=0.14),
     Trait(
         key="lone",
         more="single knots of a colour",
-        less="whole areas without single knots",
         centre=0.06,
         spread=0.1,
     ),
     Trait(
         key="lengthwise",
         more="lengthwise stripes",
-        less="movement along the band",
         centre=0.54,
         spread=0.23,
     ),
-    Trait(key="crosswise", more="crosswise bars", less="", centre=-0.15, spread=0.22),
-    Trait(key="lean", more="diagonal stripes", less="", centre=0.12, spread=0.23),
-    Trait(key="point", more="arrowheads", less="", centre=0.16, spread=0.25),
-    Trait(key="swing", more="zigzags and waves", less="", centre=0.05, spread=0.11),
-    Trait(key="open", more="diamonds", less="", centre=0.13, spread=0.15),
+    Trait(key="crosswise", more="crosswise bars", centre=-0.15, spread=0.22),
+    Trait(key="lean", more="diagonal stripes", centre=0.12, spread=0.23),
+    Trait(key="point", more="arrowheads", centre=0.16, spread=0.25),
+    Trait(key="swing", more="zigzags and waves", centre=0.05, spread=0.11),
+    Trait(key="open", more="diamonds", centre=0.13, spread=0.15),
     Trait(
         key="steady",
         more="lines that go on and on",
@@ -123,13 +118,13 @@ FIGURE: Final = (
         centre=0.73,
         spread=0.28,
     ),
-    Trait(key="glide", more="sides that take turns", less="", centre=0.54, spread=0.24),
-    Trait(key="flip", more="the same from both ends", less="", centre=0.78, spread=0.2),
-    Trait(key="half_turn", more="the same upside down", less="", centre=0.78, spread=0.24),
+    Trait(key="glide", more="sides that take turns", centre=0.54, spread=0.24),
+    Trait(key="flip", more="the same from both ends", centre=0.78, spread=0.2),
+    Trait(key="half_turn", more="the same upside down", centre=0.78, spread=0.24),
     Trait(key="repeat", more="long repeats", less="short repeats", centre=3.88, spread=1.1),
-    Trait(key="rhythm_4", more="a quick rhythm", less="", centre=0.6, spread=0.25),
-    Trait(key="rhythm_8", more="a steady rhythm", less="", centre=0.63, spread=0.27),
-    Trait(key="rhythm_12", more="a slow rhythm", less="", centre=0.67, spread=0.28),
+    Trait(key="rhythm_4", more="the same again after 4 rows", centre=0.6, spread=0.25),
+    Trait(key="rhythm_8", more="the same again after 8 rows", centre=0.63, spread=0.27),
+    Trait(key="rhythm_12", more="the same again after 12 rows", centre=0.67, spread=0.28),
     Trait(key="border", more="a border", less="no border", centre=0, spread=0.15),
 )
 TRAITS: Final = (*COLOUR, *FIGURE)

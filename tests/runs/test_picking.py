@@ -229,3 +229,71 @@ def test_a_new_run_does_not_keep_the_picks_of_the_old_one(room, run):
     ms.search(room / "brief.toml", out=run, overwrite=True)
     assert not (run / "picks.toml").exists()
     assert tomllib.loads((run / "brief.toml").read_text(encoding="utf-8"))["strands"] == 6
+
+
+# --- A person's taste.
+
+
+def test_a_taste_is_a_file_of_its_own(run, tmp_path):
+    ms.pick(run, [1, 3], [2])
+    ada = tmp_path / "ada.toml"
+    done = command("taste", ada, "--from", run, "--name", "Ada")
+    assert done.exit_code == 0, done.output
+    assert "earnt from 3 marks in 1 round" in done.output
+    ms.pick(run, [4])
+    ms.taste(ada, runs=[run])
+    known = read_picks(ada)
+    assert (known.name, [r.wanted for r in known.rounds]) == ("Ada", [(1, 3, 4)])
+    ms.taste(ada, strike=["Few colours", "a border"])
+    assert read_picks(ada).struck == ("colours", "border")
+    assert (
+        "Struck out, and not counted: many colours or few colours" in command("taste", ada).output
+    )
+    ms.taste(ada, unstrike=["many colours"])
+    assert read_picks(ada).struck == ("border",)
+    before = ada.read_bytes()
+    done = command("taste", ada, "--strike", "squares")
+    assert done.exit_code == 2
+    assert "found 'squares'" in done.output
+    assert ada.read_bytes() == before
+    assert command("taste", tmp_path / "none.toml").exit_code == 2
+
+
+def test_what_stands_in_a_taste_stays(run, tmp_path):
+    ms.pick(run, [1])
+    ada = tmp_path / "ada.toml"
+    ms.taste(ada, runs=[run])
+    ada.write_text("# hers\n" + ada.read_text(encoding="utf-8"), encoding="utf-8")
+    ms.taste(ada, strike=["diamonds"])
+    ms.resume(run)
+    ms.pick(run, [2])
+    ms.taste(ada, runs=[run])
+    assert ada.read_text(encoding="utf-8").startswith("# hers\n")
+    assert [r.wanted for r in read_picks(ada).rounds] == [(1,), (2,)]
+    assert read_picks(ada).struck == ("open",)
+
+
+def test_a_line_of_a_run_is_struck_out(run):
+    """In the run's own picks: they stay the tool's own file, and the search is another one."""
+    ms.pick(run, [1, 3], [2])
+    ms.taste(run, strike=["light colours"])
+    resumed = ms.resume(run)
+    assert not any("kept as" in line for line in resumed.said)
+    assert "light colours or dark colours" in resumed.record.taste["said"]
+    page = (run / "gallery.html").read_text(encoding="utf-8")
+    assert resumed.record.taste["said"] in page
+    assert ms.open_run(run).record.taste == resumed.record.taste
+    assert "earnt from 3 marks" in command("search", "--resume", run, "--generations", "20",
+                                           "--quiet").output  # fmt: skip
+
+
+def test_a_taste_goes_to_other_strands_and_threads(room, run, tmp_path):
+    ms.pick(run, [1, 3], [2])
+    ms.taste(tmp_path / "ada.toml", runs=[run])
+    stash = STASH.replace("sand", "straw").replace("#d8c49a", "#e0cf9f").replace("teal", "sea")
+    (tmp_path / "stash.toml").write_text(stash, encoding="utf-8")
+    brief = BRIEF.replace("strands = 6", "strands = 8")
+    (tmp_path / "brief.toml").write_text(brief, encoding="utf-8")
+    found = ms.search(tmp_path / "brief.toml", picks=tmp_path / "ada.toml")
+    assert found.record.taste["marks"] == 3
+    assert all(c.pattern.strands == 8 and c.wishes["taste"] > 0 for c in found)

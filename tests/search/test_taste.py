@@ -47,6 +47,7 @@ from motifsearch.search.taste_looks import (
 )
 from motifsearch.search.taste_model import Kernel, laplace, nearest_kernel
 from motifsearch.search.taste_traits import KEYS, TINTS, TRAITS
+from motifsearch.search.taste_words import key_of_line, said_of
 from motifsearch.search.variety import NEAR, distances, nearest_distances, repeat_face, variants
 
 #: 1987 season, American League East: wins of the row over the column, 13 games a pair (Agresti,
@@ -324,6 +325,56 @@ def test_a_line_that_is_struck_out_counts_no_more():
 def test_only_the_latest_rounds_count():
     rounds = tuple(picked(seed=s).rounds[0] for s in (1, 2)) * MOST_ROUNDS
     assert len(shown_of(Picks(rounds=rounds)).widths) == 12 * MOST_ROUNDS
+
+
+# --- In words.
+
+
+def marked_by(prefer, rounds=4, **more) -> Picks:
+    """Marks of somebody who wants the three that score highest and passes over the lowest."""
+    out = []
+    for seed in range(rounds):
+        cards = gallery(16, seed=seed)
+        order = sorted(cards, key=lambda c: -prefer(c.pattern))
+        out.append(Round(shown=cards, wanted=tuple(c.number for c in order[:3]),
+                         not_for_me=(order[-1].number,)))  # fmt: skip
+    return Picks(rounds=tuple(out), **more)
+
+
+def test_what_is_liked_is_said():
+    light = said_of(marked_by(lambda p: seen(p, "lightness")))
+    assert light.likes[0].words == "light colours"
+    assert "You seem to like: light colours" in light.sentences()[0]
+    assert light.sentences()[-1] == "(Learnt from 16 marks in 4 rounds.)"
+    dark = said_of(marked_by(lambda p: -seen(p, "lightness")))
+    assert dark.likes[0].words == "dark colours"
+    turned = [
+        Round(shown=r.shown, not_for_me=r.wanted)
+        for r in marked_by(lambda p: seen(p, "tint_red")).rounds
+    ]
+    assert said_of(Picks(rounds=tuple(turned))).passes[0].words == "red"
+
+
+def test_a_struck_line_is_not_said_again():
+    picks = marked_by(lambda p: seen(p, "lightness"), struck=("lightness",))
+    said = said_of(picks)
+    assert "lightness" not in [one.key for one in (*said.likes, *said.passes)]
+    assert said.sentences()[-1] == "Struck out, and not counted: light colours or dark colours."
+
+
+def test_too_few_marks_say_nothing():
+    few = said_of(picked(wanted=(1,), not_for_me=(2,)))
+    assert few.sentences() == [
+        "Nothing can be said yet of what you like (learnt from 2 marks in 1 round)."
+    ]
+
+
+def test_every_line_can_be_told_by_its_words():
+    words = [w for t in TRAITS for w in (t.more, t.less) if w]
+    assert len(set(words)) == len(words)
+    assert all(key_of_line(w.upper()) is not None for w in words)
+    assert [key_of_line(k) for k in KEYS] == list(KEYS)
+    assert key_of_line("") is None
 
 
 # --- The search with it.
