@@ -205,7 +205,7 @@ def resume(
             if judged.get("taste") != brief.taste.digest:
                 # New picks: as many generations again, from where the run stands.
                 until = state.generation + most
-                _join_wanted(state, brief)
+                join_wanted(state, brief)
             if isinstance(until, int) and "search.generations" not in (overrides or {}):
                 most = until
             now["until"] = most
@@ -235,7 +235,7 @@ def resume(
         return replace(run, said=(*said, *run.said))
 
 
-def _join_wanted(state: loop.Run, brief: Brief) -> None:
+def join_wanted(state: loop.Run, brief: Brief) -> None:
     """Let the wanted designs join every island that they fit, at its next generation."""
     assert brief.taste is not None
     for k, island in enumerate(state.islands):

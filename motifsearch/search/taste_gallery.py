@@ -42,9 +42,9 @@ class Share:
 
 
 SHARES: Final = (
-    Share(name="best", share=0.5, words=""),
-    Share(name="asking", share=0.25, words="Shown to ask: would you like this one?"),
-    Share(name="new", share=0.25, words="Shown as something new."),
+    Share(name="best", share=0.75, words=""),
+    Share(name="asking", share=0.125, words="Shown to ask: would you like this one?"),
+    Share(name="new", share=0.125, words="Shown as something new."),
 )
 #: What counts beside the best guess: one deviation of the posterior, the whole distance.
 UNSURE: Final = 1.0
@@ -84,8 +84,8 @@ def parts_of(size: int) -> list[str]:
     """Return which part every place of a gallery belongs to.
 
     Examples:
-        >>> parts_of(4)
-        ['best', 'best', 'asking', 'new']
+        >>> parts_of(8)
+        ['best', 'best', 'best', 'best', 'best', 'best', 'asking', 'new']
         >>> parts_of(1)
         ['best']
     """

@@ -5,13 +5,15 @@ probability 1 / (1 + exp(f(b) - f(a))) (Bradley and Terry, Biometrika 39, 1952).
 process (Chu and Ghahramani, Preference learning with Gaussian processes, ICML 2005) with mean 0
 and the kernel
 
-    k(x, y) = a^2 x.y / d + b^2 exp(-|x - y|^2 / 2 l^2 d) + c^2 exp(-D(x, y)^2 / 2 o^2),
+    k(x, y) = a^2 x.y / d + b^2 sum over t of exp(-|x_t - y_t|^2 / 2 l^2 d_t)
+              + c^2 exp(-D(x, y)^2 / 2 o^2),
 
-x and y the d traits of `motifsearch.search.taste_looks`, D the distance of outlines that variety
-uses; designs of another width have no outline in common.  The mode of the worths of what was shown
-is found by Newton's method, and the Hessian there gives the posterior (Rasmussen and Williams,
-Gaussian Processes for Machine Learning, 2006, section 3.4; the likelihood here joins two values, so
-that W is a matrix).  At another design
+x and y the d traits of `motifsearch.search.taste_looks`, x_t those of colours and those of figures
+in turn (who likes one band for its colours may like another for its figure), D the distance of
+outlines that variety uses; designs of another width have no outline in common.  The mode of the
+worths of what was shown is found by Newton's method, and the Hessian there gives the posterior
+(Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, section 3.4; the likelihood
+here joins two values, so that W is a matrix).  At another design
 
     mean = k' g,   variance = k(x, x) - k' (I + W K)^-1 W k,
 
@@ -44,10 +46,8 @@ class Kernel:
 
     Attributes:
         linear: a, of the linear part.
-        smooth: b, of the part that is smooth in all traits.
-        reach: l, how far that part reaches.
-        colour: b of a part that is smooth in the colour traits alone.
-        figure: b of a part that is smooth in the other traits alone.
+        smooth: b, of the two parts that are smooth, in colours and in figures.
+        reach: l, how far these reach.
         outline: c, of the likeness of outlines.
         near: o, how far that likeness reaches.
         weight: What one pair counts: the pairs of one round repeat each other.
@@ -56,10 +56,8 @@ class Kernel:
     linear: float = 1.0
     smooth: float = 1.0
     reach: float = 1.0
-    colour: float = 0.0
-    figure: float = 0.0
-    outline: float = 1.0
-    near: float = 0.4
+    outline: float = 1.5
+    near: float = 0.5
     weight: float = 1.0
 
 
@@ -87,11 +85,8 @@ def trait_kernel(one: F64, other: F64, kernel: Kernel) -> F64:
     """
     out = kernel.linear**2 * (one.T @ other) / len(one)
     if kernel.smooth:
-        out = out + kernel.smooth**2 * smooth(one, other, kernel.reach)
-    if kernel.colour:
-        out = out + kernel.colour**2 * smooth(one[_COLOUR], other[_COLOUR], kernel.reach)
-    if kernel.figure:
-        out = out + kernel.figure**2 * smooth(one[~_COLOUR], other[~_COLOUR], kernel.reach)
+        for part in (_COLOUR, ~_COLOUR):
+            out = out + kernel.smooth**2 * smooth(one[part], other[part], kernel.reach)
     return np.asarray(out)
 
 
@@ -248,7 +243,7 @@ class Posterior:
         there = looks.traits * self.counted[:, None]
         k = self.kernel
         own = k.linear**2 * (there**2).sum(0) / len(there)
-        own = own + k.smooth**2 + k.colour**2 + k.figure**2 + k.outline**2
+        own = own + 2 * k.smooth**2 + k.outline**2
         known = (with_shown * (self.laplace.inner @ with_shown)).sum(0)
         return self.laplace.gradient @ with_shown, np.sqrt(np.maximum(own - known, 0.0))
 
