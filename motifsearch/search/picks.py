@@ -86,14 +86,17 @@ class Round:
     def marked(
         self, wanted: Sequence[int], not_for_me: Sequence[int], unmarked: Sequence[int] = ()
     ) -> Round:
-        """Return the round with more marks; the last mark of a design is the one that holds."""
-        new = {*wanted, *not_for_me, *unmarked}
+        """Return the round with more marks; the last mark of a design is the one that holds.
+
+        What is marked as it was marked already keeps its place in the order.
+        """
+        gone = {*not_for_me, *unmarked}, {*wanted, *unmarked}
+        kept = [n for n in self.wanted if n not in gone[0]]
+        passed = [n for n in self.not_for_me if n not in gone[1]]
         return replace(
             self,
-            wanted=tuple(dict.fromkeys([*(n for n in self.wanted if n not in new), *wanted])),
-            not_for_me=tuple(
-                dict.fromkeys([*(n for n in self.not_for_me if n not in new), *not_for_me])
-            ),
+            wanted=tuple(dict.fromkeys([*kept, *wanted])),
+            not_for_me=tuple(dict.fromkeys([*passed, *not_for_me])),
         )
 
 

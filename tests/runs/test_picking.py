@@ -13,8 +13,9 @@ import motifsearch as ms
 from motifsearch.cli import main
 from motifsearch.runs.hooks import Hooks
 from motifsearch.runs.kept import standing
-from motifsearch.runs.marking import picked
+from motifsearch.runs.marking import picked, shelved
 from motifsearch.runs.record import read_record
+from motifsearch.runs.shelf import mark
 from motifsearch.runs.store import owned
 from motifsearch.runs.workroom import open_workroom
 from motifsearch.search.picks import read_picks
@@ -92,7 +93,7 @@ def test_a_mark_counts_once_and_can_be_taken_back(run):
     before = tree(run)
     ms.pick(run, [3])
     ms.pick(run, [1], [2])
-    assert tree(run)["picks.toml"] != before["picks.toml"]  # 1 was marked again, after 3
+    assert tree(run) == before
     assert read_picks(run / "picks.toml").rounds[0].wanted == (3, 1)
     ms.pick(run, [], [3], [1])
     only = read_picks(run / "picks.toml").rounds
@@ -152,6 +153,22 @@ def test_the_workshop_marks_the_same(run):
     assert picked(room, "run/candidates/001", "")
     assert read_picks(run / "picks.toml").rounds[0].wanted == ()
     assert not picked(room, "shelf/one.toml", "wanted")
+
+
+def test_marks_made_while_a_search_was_at_work_reach_the_picks(run):
+    """They stand on the shelf; when the run goes on, its gallery is marked by them."""
+    room = open_workroom(run.parent)
+    with owned(run, "a search"):
+        for number, as_ in ((3, "wanted"), (2, "passed")):
+            ask = {"of": f"run/candidates/{number:03d}"}
+            mark(room, ask, as_)
+            assert not picked(room, ask["of"], as_)
+    shelved(room, "run")
+    rounds = read_picks(run / "picks.toml").rounds
+    assert [(r.wanted, r.not_for_me) for r in rounds] == [((3,), (2,))]
+    before = tree(run)
+    shelved(room, "run")
+    assert tree(run) == before
 
 
 def test_a_finished_run_goes_on_with_new_picks(run):
