@@ -70,12 +70,20 @@ def pick(
     help="Let a line count again; may be given several times.",
 )
 @click.option("--name", default=None, help="Whose taste it is.")
+@click.option(
+    "--designs",
+    type=PATH,
+    default=None,
+    metavar="FOLDER",
+    help="Write the wanted designs there, as pattern files.",
+)
 def taste(
     file: Path,
     runs: tuple[Path, ...],
     strike: tuple[str, ...],
     unstrike: tuple[str, ...],
     name: str | None,
+    designs: Path | None,
 ) -> None:
     """Say what you seem to like, from the picks in FILE (or of a run).
 
@@ -90,4 +98,5 @@ def taste(
     from motifsearch.runs.tasting import taste as said
     from motifsearch.runs.tasting import taste_text
 
-    tell(taste_text(said(file, runs=runs, strike=strike, unstrike=unstrike, name=name)), nl=False)
+    found = said(file, runs=runs, strike=strike, unstrike=unstrike, name=name, designs=designs)
+    tell(taste_text(found), nl=False)

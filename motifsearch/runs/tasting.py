@@ -17,11 +17,13 @@ import tomlkit
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import read_text, write_atomic
+from motifsearch.pattern.files import format_pattern
 from motifsearch.runs.inputs import PICKS
 from motifsearch.runs.picking import picks_of
 from motifsearch.runs.store import STATE, owned
 from motifsearch.runs.versions import locked
 from motifsearch.search.picks import Picks, format_picks, read_picks, round_data, together
+from motifsearch.search.taste import wanted_of
 from motifsearch.search.taste_words import Said, key_of_line, lines_known, said_of
 
 
@@ -32,6 +34,7 @@ def taste(
     strike: Sequence[str] = (),
     unstrike: Sequence[str] = (),
     name: str | None = None,
+    designs: str | Path | None = None,
 ) -> Said:
     """Return what a taste seems to be; take runs into it and strike lines out first.
 
@@ -42,6 +45,8 @@ def taste(
         strike: Lines that do not count any more, in the words in which they are said.
         unstrike: Lines that count again.
         name: Whose taste it is.
+        designs: A folder into which every wanted design is written as a pattern file, for a gallery
+            that is renewed gives its places to others.
 
     Raises:
         InputError: A file that cannot be read, or a line that is not known.
@@ -50,7 +55,10 @@ def taste(
     path = Path(file)
     path = path / PICKS if path.is_dir() else path
     if not (runs or strike or unstrike or name is not None):
-        return said_of(read_picks(path))
+        old = read_picks(path)
+        if designs is not None:
+            write_wanted(old, Path(designs))
+        return said_of(old)
     more = [picks_of(run) for run in runs]
     off, on = [_key(line) for line in strike], [_key(line) for line in unstrike]
     with _writing(path):
@@ -60,7 +68,35 @@ def taste(
         new = replace(new, struck=struck, name=old.name if name is None else name.strip()[:200])
         if new != old or not path.exists():
             write_atomic(path, _text(path, old, new))
+    if designs is not None:
+        write_wanted(new, Path(designs))
     return said_of(new)
+
+
+def write_wanted(picks: Picks, folder: Path) -> tuple[Path, ...]:
+    """Write every wanted design as a pattern file, in the order of the marks; return the files.
+
+    Args:
+        picks: The picks.
+        folder: The folder, which is made; a file of another content there is left alone.
+
+    Raises:
+        InputError: Another file has the name of one.
+        MotifError: A file cannot be written.
+    """
+    out = []
+    for n, pattern in enumerate(reversed(wanted_of(picks)), 1):
+        letters = "".join(c if c.isalnum() and c.isascii() else "-" for c in pattern.title.lower())
+        stem = "-".join(part for part in letters.split("-") if part)[:40] or "band"
+        path, text = folder / f"{n:03d}-{stem}.toml", format_pattern(pattern)
+        if path.exists() and read_text(path, "a pattern file") != text:
+            raise InputError(
+                "expected a folder of your own: another file stands there", source=path
+            )
+        folder.mkdir(parents=True, exist_ok=True)
+        write_atomic(path, text)
+        out.append(path)
+    return tuple(out)
 
 
 def _key(line: str) -> str:

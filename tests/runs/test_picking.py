@@ -314,3 +314,20 @@ def test_a_taste_goes_to_other_strands_and_threads(room, run, tmp_path):
     found = ms.search(tmp_path / "brief.toml", picks=tmp_path / "ada.toml")
     assert found.record.taste["marks"] == 3
     assert all(c.pattern.strands == 8 and c.wishes["taste"] > 0 for c in found)
+
+
+def test_wanted_designs_outlast_their_gallery(run, tmp_path):
+    ms.pick(run, [3, 1])
+    wanted = [ms.open_run(run)[n - 1].pattern for n in (3, 1)]
+    ms.resume(run)
+    out = tmp_path / "wanted"
+    assert command("taste", run, "--designs", out).exit_code == 0
+    files = sorted(out.iterdir())
+    again = [ms.read_pattern(p) for p in files]
+    assert [(p.title, p.knots, p.colour_order) for p in again] == [
+        (p.title, p.knots, p.colour_order) for p in wanted
+    ]
+    ms.taste(run, designs=out)
+    files[0].write_text("hers", encoding="utf-8")
+    assert command("taste", run, "--designs", out).exit_code == 2
+    assert files[0].read_text(encoding="utf-8") == "hers"
