@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from motifsearch.pattern.files import read_pattern
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
+    from motifsearch.runs.grouping import group
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.picking import pick
     from motifsearch.runs.rebuilding import open_run
@@ -48,6 +49,7 @@ _PUBLIC: Final = {
     "taste": "runs.tasting",
     "vary": "runs.varying",
     "target": "runs.wanted",
+    "group": "runs.grouping",
     "score": "runs.one",
     "cut": "runs.one",
     "kits": "runs.one",
@@ -73,6 +75,7 @@ __all__ = [
     "cut",
     "diagnose",
     "draw",
+    "group",
     "kits",
     "open_run",
     "pick",

@@ -13,6 +13,7 @@ from motifsearch.base.errors import MotifError, shortened
 from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
+from motifsearch.commands.group import group
 from motifsearch.commands.options import tell
 from motifsearch.commands.picks import pick, taste
 from motifsearch.commands.room import (
@@ -133,6 +134,7 @@ for _command in (
     cut,
     worksheet,
     vary,
+    group,
     target,
     kits,
     stash,

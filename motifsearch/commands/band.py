@@ -90,7 +90,9 @@ def stash() -> None:
 def stash_use(pattern: Path, stash_path: Path, asked: Asked, bands: int, dry_run: bool) -> None:
     """Cut for PATTERN: book it, and write the stash as it is afterwards.
 
-    The book stands beside the stash; `motifsearch stash undo` takes a booking back.
+    PATTERN may be the folder that `motifsearch group` wrote: then all its bands are cut as they
+    were planned, in one booking.  The book stands beside the stash; `motifsearch stash undo`
+    takes a booking back.
     """
     from motifsearch.runs.booking import use
     from motifsearch.thread.texts import plan_text

@@ -55,8 +55,8 @@ class _Layout:
 def _paint(rgb: Floats, cover: Floats, pieces: list[_Piece], base: Floats, light_x: float) -> None:
     """Paint pieces in turn, each over what lies there.
 
-    All are lit at once, in windows of one size (float32 ``[n, side, side]``); only laying them
-    down goes one by one.
+    Windows of one size (float32 ``[n, side, side]``) say where each piece is; the pixels that it
+    covers are lit at once, and only laying them down goes one by one.
     """
     tall, wide = cover.shape
     ends = np.array([(p.x0, p.y0, p.x1, p.y1) for p in pieces])
@@ -77,15 +77,23 @@ def _paint(rgb: Floats, cover: Floats, pieces: list[_Piece], base: Floats, light
     beyond = np.maximum(np.maximum(-along, along - long), 0.0)
     distance = np.sqrt(beyond**2 + (across * radius) ** 2)
     alpha = np.clip(radius - distance + 0.5, 0.0, 1.0)
-    tilt = np.clip(across, -1.0, 1.0)
+    # Most of a window is empty: light only what is covered, pixel by pixel in one line.
+    seen = alpha > 0
+    of = np.nonzero(seen)[0]
+    tilt = np.clip(across[seen], -1.0, 1.0)
     up = np.sqrt(1.0 - tilt * tilt)
     # The normal of a round thread: its side part points across the thread's way.
-    facing = np.clip(tilt * (-uy * 0.40 * light_x - ux * 0.55) + up * 0.735, 0.0, 1.0)
-    phase = (along + start) / (radius * 0.62) + np.arcsin(tilt) * 0.55
-    ply = 1.0 - np.float32(0.09) * (1.0 - np.abs(np.sin(np.pi * phase)))
+    side_light = (-uy * np.float32(0.40 * light_x) - ux * np.float32(0.55))[of, 0, 0]
+    facing = np.clip(tilt * side_light + up * np.float32(0.735), 0.0, 1.0)
+    thick = radius[of, 0, 0] * np.float32(0.62)
+    phase = (along[seen] + start[of, 0, 0]) / thick + np.arcsin(tilt) * np.float32(0.55)
+    ply = 1.0 - np.float32(0.09) * (1.0 - np.abs(np.sin(np.float32(np.pi) * phase)))
     light = (0.44 + 0.72 * facing) * (0.40 + 0.60 * up**0.7) * ply
-    tone = base[[p.strand for p in pieces]][:, None, None, :]
-    paint = tint(tone, light.astype(np.float32), (0.08 * facing**9).astype(np.float32))
+    tone = base[np.array([p.strand for p in pieces])[of]]
+    cube = facing * facing * facing
+    shine = np.float32(0.08) * cube * cube * cube
+    paint = np.zeros((*alpha.shape, 3), np.float32)
+    paint[seen] = tint(tone, light.astype(np.float32), shine.astype(np.float32))
     for n in range(len(pieces)):
         left, top = corner[n]
         x0, y0 = max(0, left), max(0, top)

@@ -272,7 +272,10 @@ def tint(base: Floats, light: Floats, sheen: Floats) -> Floats:
     shine = (np.maximum(sheen - np.float32(DULL), 0.0) * np.float32(SHINE))[..., None]
     rgb = base * (dark + np.float32(0.22) * base * dark * (1.0 - dark) + bright)
     # Even black cotton gives back some light, without which its wraps could not be told apart.
-    black = np.float32(0.8) * (1.0 - base) ** 8
+    black = 1.0 - base
+    for _ in range(3):  # to the eighth
+        black = black * black
+    black *= np.float32(0.8)
     rgb += shine * (np.float32(0.35) + np.float32(0.65) * base + black)
     rgb += bright * black
     lit: Floats = np.clip(rgb, 0.0, 1.0).astype(np.float32)

@@ -1,15 +1,21 @@
-"""Cut for a band and book it, read the book of what was cut, and take a booking back."""
+"""Cut for a band and book it, read the book of what was cut, and take a booking back.
+
+The run folder of a group is booked as it was planned, all bands in one booking.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from motifsearch.base.errors import InfeasibleError
+from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.base.units import total_text
 from motifsearch.pattern.design import Pattern
 from motifsearch.runs.candidate import Candidate
+from motifsearch.runs.handing import read_plan
 from motifsearch.runs.one import Design, candidate
+from motifsearch.runs.rebuilding import open_run
 from motifsearch.runs.settings import Asked, default_length
 from motifsearch.thread import texts
 from motifsearch.thread.bookings import Booking, standing, taken, without
@@ -25,7 +31,7 @@ class Used:
     """What was cut.
 
     Attributes:
-        band: The design as it is made.
+        band: The design as it is made; of a group, its first.
         plan: Which cut comes from which piece.
         after: The stash as it is afterwards.
         booking: What the book says of it; None when nothing was changed.
@@ -52,7 +58,7 @@ def use(
     One booking at a time: another process waits for this one, and plans on what it leaves.
 
     Args:
-        design: The design.
+        design: The design; or the run folder of a group, whose bands are all booked.
         stash: The stash file; its threads are those that are cut.
         bands: How many bands.
         asked: What else is to be other than in the design's own run.
@@ -78,9 +84,9 @@ def use(
             booking = Booking(
                 number=book.numbers + 1,
                 at=now(),
-                title=band.title,
+                title=_title(design, band),
                 pattern="" if isinstance(design, Candidate | Pattern) else str(design),
-                bands=bands,
+                bands=_number(design, bands),
                 length_mm=band.settings.length_mm,
                 useful_mm=plan.useful_mm,
                 pieces=taken(plan, book.bookings),
@@ -141,9 +147,63 @@ def undo(stash: str | Path, number: int | None = None) -> Booking:
         return next(b for b in book.bookings if b.number == found.number)
 
 
+def _group_of(design: Design) -> Path | None:
+    """Return the run folder of a group; None where the design is one design."""
+    if isinstance(design, Candidate | Pattern) or not Path(design).is_dir():
+        return None
+    return Path(design)
+
+
+def _number(design: Design, bands: int) -> int:
+    folder = _group_of(design)
+    return bands if folder is None else len(read_plan(folder)[1])
+
+
+def _title(design: Design, band: Candidate) -> str:
+    folder = _group_of(design)
+    if folder is None:
+        return band.title
+    names = [name for name, _ in read_plan(folder)[1]]
+    return shortened_names(band.settings.title or folder.name, names)
+
+
+def shortened_names(title: str, names: Sequence[str], most: int = 6) -> str:
+    """Return the title of a group's booking, with the first names.
+
+    Examples:
+        >>> shortened_names("Class", ["Mira", "Jo", "Bo"], 2)
+        'Class (Mira, Jo and 1 more)'
+    """
+    more = len(names) - most
+    tail = f" and {more} more" if more > 0 else ""
+    return f"{title} ({', '.join(names[:most])}{tail})"
+
+
+def _planned_group(
+    folder: Path, path: Path, on_hand: Stash, bands: int, asked: Asked | None
+) -> tuple[Candidate, tuple[str, ...], CuttingPlan]:
+    """Return the plan of a group as it was printed; the box must still hold its pieces."""
+    if bands != 1 or (asked is not None and asked != Asked()):
+        raise InputError(
+            "a group is booked as it was planned, without other settings", source=folder
+        )
+    plan, _ = read_plan(folder)
+    try:
+        use_stash(on_hand, plan)
+    except InputError as bad:
+        raise InfeasibleError(
+            f"{path}: the box has changed since the group was planned ({bad}); "
+            "plan it again with motifsearch group; nothing changed"
+        ) from None
+    return open_run(folder)[0], (), plan
+
+
 def _planned(
     design: Design, path: Path, on_hand: Stash, bands: int, asked: Asked | None
 ) -> tuple[Candidate, tuple[str, ...], CuttingPlan]:
+    folder = _group_of(design)
+    if folder is not None:
+        return _planned_group(folder, path, on_hand, bands, asked)
     band, said = candidate(design, replace(asked or Asked(), stash=on_hand))
     plan = plan_cuts([band.cuts] * bands, on_hand)
     if not plan.feasible:

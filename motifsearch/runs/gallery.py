@@ -38,6 +38,7 @@ from motifsearch.runs.store import CANDIDATES, RunFolder
 from motifsearch.runs.tables import cut_csv, ranking_csv
 
 if TYPE_CHECKING:
+    from motifsearch.page.gallery import Chart
     from motifsearch.worksheet.content import Worksheet
 
 #: The size of a knot in ``face.png``, and the height and the rows of the picture at most.
@@ -188,29 +189,44 @@ def _worksheet(one: Candidate) -> Worksheet:
     )
 
 
+def _contact_png(candidates: Sequence[Candidate]) -> bytes:
+    from motifsearch.draw.png import png_bytes
+
+    return png_bytes(contact_of(candidates), keep=threads_of(candidates))
+
+
 def _write_all(
     root: Path,
     candidates: Sequence[Candidate],
+    record: Record,
     leave: Mapping[str, Sequence[str]],
     tick: Callable[[int], None],
     executor: Executor | None,
-) -> list[str]:
-    """Write every candidate's files, here or by workers; what a lost worker left is done here."""
+) -> tuple[list[str], bytes, list[Chart]]:
+    """Write every candidate's files, here or by workers; what a lost worker left is done here.
+
+    Returns:
+        What could not be made, the contact sheet as PNG, and the charts: these are drawn beside.
+    """
     todo = [(root, one, leave.get(one.folder, ())) for one in candidates]
     failed: list[str] = []
+    charts: list[Chart] | None = None
     if executor is not None:
         try:
+            sheet = executor.submit(_contact_png, candidates)
             jobs = [executor.submit(write_candidate, *job) for job in todo]
+            charts = list(charts_of(candidates, record))
             for n, job in enumerate(jobs):
                 failed += job.result()
                 tick(n + 1)
-            return failed
+            return failed, sheet.result(), charts
         except BrokenExecutor:
             failed = []
     for n, one in enumerate(todo):
         failed += write_candidate(*one)
         tick(n + 1)
-    return failed
+    charts = list(charts_of(candidates, record)) if charts is None else charts
+    return failed, _contact_png(candidates), charts
 
 
 def write_gallery(
@@ -242,12 +258,11 @@ def write_gallery(
     Raises:
         MotifError: Something cannot be written; an older gallery is then still whole.
     """
-    from motifsearch.draw.png import png_bytes
     from motifsearch.page.gallery import gallery_html
 
     root = place.stage()
     try:
-        failed = _write_all(root, candidates, leave or {}, tick, executor)
+        failed, sheet, charts = _write_all(root, candidates, record, leave or {}, tick, executor)
         skipped = (*skipped, *failed)
         first = candidates[0].settings if candidates else None
         page = gallery_html(
@@ -256,14 +271,13 @@ def write_gallery(
             stash=first.stash if first else None,
             skipped=skipped,
             wish_words=WISH_LABELS,
-            charts=charts_of(candidates, record),
+            charts=charts,
             taste=str(record.taste.get("said", "")),
         )
-        sheet = contact_of(candidates)
         files: dict[str, str | bytes] = {
             **(inputs or {}),
             "gallery.html": page,
-            "gallery.png": png_bytes(sheet, keep=threads_of(candidates)),
+            "gallery.png": sheet,
             "ranking.csv": ranking_csv(candidates),
             NAME: replace(record, ranking=lines_of(candidates)).to_json(),
         }

@@ -17,6 +17,7 @@ from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.candidate import Candidate, assemble, with_unknown
+from motifsearch.runs.handing import as_planned
 from motifsearch.runs.settings import Asked, Settings, apply, default_length, own_settings
 
 if TYPE_CHECKING:
@@ -79,6 +80,8 @@ def candidate(design: Design, asked: Asked | None = None) -> tuple[Candidate, tu
     one = opened(design, asked)
     notes = design.notes if isinstance(design, Candidate) else ()
     made = assemble(one.pattern, one.settings, notes=notes)
+    if one.path is not None and (asked is None or asked.stash is None):
+        made = as_planned(one.path, made)
     if isinstance(design, Candidate):
         made = replace(
             made,

@@ -39,6 +39,8 @@ from motifsearch.thread.stash import read_stash
 PAINTED: Final = 100
 #: Work granted: well under a second of an ordinary core.
 WORK: Final = 8e7
+#: Work of a step beside what its table takes: in a small band that is nearly all of it.
+STEP: Final = 2e5
 #: Rows of a face that can be painted; a longer repeat is painted in its first rows' round.
 MOST_ROWS: Final = 64
 #: Steps without gain before the search begins again from the design as it is.
@@ -283,6 +285,7 @@ def _searched(
             local.adopt(starts[turn % len(starts)])
             best, idle = keep(), 0
             while idle < PATIENCE:
+                granted.tick(STEP)
                 local.step()
                 cost = keep()
                 idle = 0 if cost < best else idle + 1

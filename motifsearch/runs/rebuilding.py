@@ -14,6 +14,7 @@ from pathlib import Path
 from motifsearch.base.errors import InputError
 from motifsearch.runs.candidate import Candidate
 from motifsearch.runs.gallery import numbered, older_files, write_gallery
+from motifsearch.runs.handing import planned
 from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import INPUTS
 from motifsearch.runs.kept import again, own_of, standing
@@ -45,6 +46,11 @@ def open_run(folder: str | Path) -> Run:
     candidates, skipped = again(found, own_of(folder), record.line, brief)
     if not candidates:
         raise InputError("no candidate is whole", source=folder)
+    if record.kind == "group":
+        try:
+            candidates = list(planned(folder, candidates))
+        except InputError as wrong:
+            skipped.append(f"{wrong}; every band has a plan of its own")
     place = {line.folder: n for n, line in enumerate(record.ranking)}
     candidates.sort(key=lambda one: (place.get(one.folder, len(place)), one.folder))
     said = [f"{wrong}; it is left out" for wrong in bad]

@@ -21,7 +21,7 @@ from motifsearch.base.tomlfile import REQUIRED, Table, read_text
 from motifsearch.base.version import __version__
 
 NAME: Final = "run.json"
-KINDS: Final = ("search", "vary", "target", "gallery")
+KINDS: Final = ("search", "vary", "target", "gallery", "group")
 PAPERS: Final = ("A4", "Letter")
 #: Larger numbers are no counts of ours.
 MOST: Final = 10**15
@@ -62,7 +62,7 @@ class Record:
 
     Attributes:
         version: Of the program that wrote it.
-        kind: search, vary, target or gallery.
+        kind: search, vary, target, gallery or group.
         title: Of the gallery.
         seed: Of the search.
         paper: Of the worksheets.
@@ -76,6 +76,7 @@ class Record:
         progress: Per exchange: generation, best, cells, quality, hypervolume.
         whole: What is known when every design of the brief was seen: designs, kinds; else empty.
         target: For a wanted motif: wrong_cells, at_least, proven, wanted_cells; else empty.
+        group: For a group: wanted, possible, bound, gap; else empty.
         runs: For a gallery made of several runs, their names.
         taste: What was learnt from picks, in words: said, marks, rounds; empty without picks, and
             then not written.
@@ -97,6 +98,7 @@ class Record:
     progress: tuple[Mapping[str, float], ...] = ()
     whole: Mapping[str, Any] = field(default_factory=dict)
     target: Mapping[str, Any] = field(default_factory=dict)
+    group: Mapping[str, Any] = field(default_factory=dict)
     runs: tuple[str, ...] = ()
     taste: Mapping[str, Any] = field(default_factory=dict)
     ranking: tuple[Line, ...] = ()
@@ -313,6 +315,7 @@ _READ: Final[Mapping[str, _Reader]] = {
     "progress": _progress,
     "whole": _seen,
     "target": _mapping,
+    "group": _mapping,
     "runs": _texts,
     "taste": _mapping,
     "ranking": _ranking,

@@ -51,7 +51,8 @@ OURS: Final = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.
 
 #: The files at the top of a run folder.
 TOP: Final = ("brief.toml", "stash.toml", "calibration.toml", "target.txt", "picks.toml",
-              "run.json", "ranking.csv", "gallery.html", "gallery.png", CHECKPOINT)  # fmt: skip
+              "run.json", "ranking.csv", "gallery.html", "gallery.png", CHECKPOINT,
+              "plan.json", "class.html", "cutting-list.csv")  # fmt: skip
 
 
 class BusyError(InputError):

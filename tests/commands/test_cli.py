@@ -183,6 +183,7 @@ def test_the_brief_as_resolved_gives_the_run_again(found, place):
     assert tree(again) == tree(found)
 
 
+@pytest.mark.slow
 def test_any_number_of_workers_writes_the_same_bytes(found, place):
     two = place / "two"
     run("search", place / "brief.toml", "--out", two, "--workers", 2)
@@ -196,6 +197,7 @@ def test_ten_and_ten_generations_are_twenty(found, twenty, tmp_path):
     assert tree(parts) == tree(twenty)
 
 
+@pytest.mark.slow
 def test_seven_and_thirteen_generations_are_twenty(place, twenty, tmp_path):
     """Stopped between two exchanges."""
     parts = tmp_path / "parts"
@@ -204,6 +206,7 @@ def test_seven_and_thirteen_generations_are_twenty(place, twenty, tmp_path):
     assert tree(parts) == tree(twenty)
 
 
+@pytest.mark.slow
 def test_another_seed_is_another_run(found, place, tmp_path):
     run("search", place / "brief.toml", "--seed", 6, "--out", tmp_path / "x", "--workers", 1)
     other = json.loads((tmp_path / "x" / "run.json").read_text())["ranking"]
@@ -450,6 +453,7 @@ def test_too_few_threads(tmp_path):
     assert not (tmp_path / "run").exists()
 
 
+@pytest.mark.slow
 def test_pieces_that_are_too_short(tmp_path):
     """Thread enough in all, and one long piece of each, but no plan: no half-written folder."""
     pieces = ", ".join(["2.6", *["0.2"] * 90])
@@ -701,6 +705,7 @@ def test_a_reader_that_goes_away(tmp_path):
     assert done.stderr == ""
 
 
+@pytest.mark.slow
 def test_example_writes_a_demo_that_runs(tmp_path):
     folder = tmp_path / "demo"
     said = run("example", folder).output.split()

@@ -42,6 +42,7 @@ def faces(name: str, seed: int) -> list[tuple[Cells, bool]]:
     return out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2])
 def test_the_confusion_table(seed: int) -> None:
     """98 % are named right; a face with faults may also be left without a name."""
@@ -57,6 +58,7 @@ def test_the_confusion_table(seed: int) -> None:
     assert right >= 0.98 * total, lines
 
 
+@pytest.mark.slow
 def test_what_is_no_figure_gets_no_name() -> None:
     """Noise, dashes, torn stripes and scraps; on bands of few strands chance makes some."""
     named = total = 0

@@ -261,6 +261,7 @@ def test_a_gallery_of_nothing() -> None:
 NAMES = st.text(min_size=1, max_size=60)
 
 
+@pytest.mark.slow
 @settings(max_examples=15, deadline=None)
 @given(st.data(), st.lists(NAMES, min_size=4, max_size=4, unique=True), st.text(max_size=80))
 def test_any_names_make_titles_that_differ(

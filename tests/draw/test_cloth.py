@@ -250,6 +250,7 @@ def test_a_small_png_is_close() -> None:
     assert off.mean() < 5.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("threads", [3, 12, 30, 60])
 def test_every_thread_keeps_its_colour_in_a_sheet_of_many(threads: int) -> None:
     """The crown of a wrap has the thread's own colour, by ColorAide's CIEDE2000 within 1.

@@ -741,6 +741,7 @@ def test_in_print(page: Browser) -> None:
     assert pictures >= N
 
 
+@pytest.mark.slow
 def test_five_hundred_designs_are_drawn_as_they_are_seen(tab: Browser, tmp_path: Path) -> None:
     """No time is asserted; what keeps it fast is: few canvases are filled at once."""
     made = entries(10)

@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import motifsearch as ms
 
 ROOT = Path(__file__).parents[2]
@@ -32,6 +34,7 @@ def test_a_function_stays_a_function_when_its_room_is_imported():
     assert Brief.__module__.startswith("motifsearch.search")
 
 
+@pytest.mark.slow
 def test_the_readme_example_runs(tmp_path):
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     example = re.search(r"```python\n(.*?)```", text, re.S)[1]
@@ -48,6 +51,7 @@ def test_the_readme_example_runs(tmp_path):
     assert (tmp_path / "results" / "from-python" / "gallery.html").is_file()
 
 
+@pytest.mark.slow
 def test_a_run_shows_itself(tmp_path):
     run = ms.search(
         ROOT / "configs" / "only-my-threads.toml",
@@ -65,6 +69,7 @@ def test_a_run_shows_itself(tmp_path):
     assert [c.plan for c in again] == [c.plan for c in run]
 
 
+@pytest.mark.slow
 def test_python_and_the_command_find_the_same(tmp_path):
     """Seeding with a painted motif is not the command's alone."""
     from click.testing import CliRunner

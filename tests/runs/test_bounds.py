@@ -152,6 +152,7 @@ def test_a_pipe_is_refused_not_waited_for(tmp_path, args):
     assert "pipe: expected" in done.stderr
 
 
+@pytest.mark.slow
 def test_a_large_gallery_that_is_stopped_writes_its_best(tmp_path, monkeypatch):
     """Stopped, few designs are written and the brief keeps its number; going on writes them all."""
     assert searching.MOST_WHEN_STOPPED == 24

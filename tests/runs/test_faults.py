@@ -196,6 +196,7 @@ def test_one_signal_ends_with_a_gallery(place, tmp_path, number, why, workers):
     assert not list(folder.rglob(".tmp-*"))
 
 
+@pytest.mark.slow
 def test_interrupted_and_gone_on_with_is_the_whole_run(place, whole, tmp_path):
     folder = tmp_path / "run"
     with started("search", place / "brief.toml", "--out", folder, "--workers", 1) as process:
@@ -252,6 +253,7 @@ def test_broken_off_while_a_file_is_written(tmp_path, monkeypatch, call):
 # --- kill -9 -------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(KILLS))
 def test_killed_at_a_random_moment(place, whole, tmp_path, number):
     reference, seconds = whole
@@ -287,6 +289,7 @@ def test_killed_while_the_gallery_is_written(place, whole, tmp_path):
     same_run(folder, whole[0])
 
 
+@pytest.mark.slow
 def test_killed_when_it_had_come_to_rest(place, tmp_path):
     text = BRIEF.replace("rest_after = 0", "rest_after = 1").replace("= 24", "= 4000")
     # A space that is too large to be seen whole, and in which little gets better soon.
@@ -385,6 +388,7 @@ def no_file_above(limit: int) -> Callable[[], None]:
     return lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("limit", [0, 300, 60_000])
 def test_a_full_disk(place, tmp_path, limit):
     folder = tmp_path / "run"

@@ -356,6 +356,7 @@ def test_checkpoint_bytes(place, checkpoint, data):
     load(place, checkpoint[0], b"\x93NUMPY" + data)
 
 
+@pytest.mark.slow
 @settings(SETTINGS, phases=[Phase.explicit, Phase.generate])
 @given(st.integers(0, 2**32 - 1))
 def test_wounded_checkpoints(place, checkpoint, seed):
@@ -416,6 +417,7 @@ JSON = st.recursive(
 )
 
 
+@pytest.mark.slow
 @SETTINGS
 @given(data=st.data())
 def test_checkpoints_with_another_state(place, checkpoint, data):

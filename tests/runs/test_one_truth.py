@@ -116,6 +116,7 @@ def test_what_is_asked_for_instead_is_said(place, tmp_path):
     assert other.stdout != plain.stdout
 
 
+@pytest.mark.slow
 def test_kits_show_and_vary_take_a_run_at_its_word(place, tmp_path):
     brief = random_brief(4).replace("strands = ", "title = 'x'\nstrands = ")
     (place / "brief.toml").write_text(brief, encoding="utf-8")
@@ -132,6 +133,7 @@ def test_kits_show_and_vary_take_a_run_at_its_word(place, tmp_path):
     assert varied[1].settings.allowances == own.settings.allowances
 
 
+@pytest.mark.slow
 def test_a_wanted_motif_keeps_its_settings_too(tmp_path):
     out = tmp_path / "t"
     command(
@@ -146,6 +148,7 @@ def test_a_wanted_motif_keeps_its_settings_too(tmp_path):
     assert command("cut", out / own.folder / "pattern.toml", "--csv").stdout == written
 
 
+@pytest.mark.slow
 def test_a_gallery_of_several_runs_keeps_the_settings_of_each(place, tmp_path):
     for seed, length in ((5, 100), (6, 300)):
         text = re.sub(r"(length_mm|wrist_mm) = \d+", f"length_mm = {length}", random_brief(seed))
@@ -181,6 +184,7 @@ def test_vary_says_when_it_finds_fewer(tmp_path, monkeypatch):
     )
 
 
+@pytest.mark.slow
 def test_colours_that_are_not_on_hand_become_the_nearest(tmp_path):
     text = (CONFIGS / "patterns" / "chevron.toml").read_text(encoding="utf-8")
     other = text.replace("plum", "violet")
@@ -197,6 +201,7 @@ def test_colours_that_are_not_on_hand_become_the_nearest(tmp_path):
     assert any("not on hand" in line for line in run.said)
 
 
+@pytest.mark.slow
 def test_a_favourite_comes_first_and_keeps_its_number(place, tmp_path):
     (place / "brief.toml").write_text(random_brief(7), encoding="utf-8")
     run = tmp_path / "run"

@@ -115,6 +115,7 @@ def test_what_stands_is_judged_anew(folder, file, old, new):
         assert one.plan.feasible
 
 
+@pytest.mark.slow
 def test_when_none_stands_the_search_says_why_and_the_gallery_stays(folder):
     before = (folder / "ranking.csv").read_bytes()
     edit(folder / "brief.toml", "evenness_min = 0.0", "evenness_min = 1.0")
@@ -181,6 +182,7 @@ def test_judged_anew_no_design_stands_twice(folder):
         assert (again.violation == 0).all()
 
 
+@pytest.mark.slow
 def test_where_none_stands_a_search_that_goes_on_finds_new_ones(tmp_path):
     out = tmp_path / "run"
     few = {**SMALL, "search.generations": 1, "search.population": 20, "search.exchange_every": 1,

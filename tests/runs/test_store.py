@@ -62,6 +62,7 @@ def test_a_damaged_candidate_stays_in_its_place_and_is_named(folder):
     }
 
 
+@pytest.mark.slow
 def test_notes_of_hers_stay_with_their_design(folder):
     """Rebuilt, gone on with and written over: the note, the design and the number stay."""
     note = folder / "candidates" / "003" / "for my sister.txt"

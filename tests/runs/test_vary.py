@@ -25,6 +25,7 @@ def run(*args):
     return CliRunner().invoke(main, [str(a) for a in args])
 
 
+@pytest.mark.slow
 def test_variations_keep_what_is_locked(tmp_path):
     path = CONFIGS / "patterns" / "diamond.toml"
     done = run(
@@ -105,6 +106,7 @@ def test_a_blank_template_is_painted_and_solved(tmp_path):
     assert "can be knotted exactly (painted cells: 1)" in solved.output
 
 
+@pytest.mark.slow
 def test_a_brief_with_a_target_finds_it(tmp_path):
     brief = tmp_path / "b.toml"
     brief.write_text(

@@ -27,6 +27,7 @@ def small(**more: object) -> dict[str, object]:
     }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_easy_designs_have_few_kinds_of_knots_and_few_steps():
     """With the wish at 5 and six strands; before, 11 of 12 designs used all four knots."""
     plain = search(overrides=small())
@@ -38,6 +39,7 @@ def test_easy_designs_have_few_kinds_of_knots_and_few_steps():
     assert steps[0] < steps[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("knots", [["rr"], ["rr", "ll"], ["rl", "lr"], ["rr", "rl", "lr"]])
 def test_only_the_knots_that_are_allowed(knots):
     run = search(overrides=small(**{"limits.knots": knots, "search.generations": 15}))
@@ -45,12 +47,14 @@ def test_only_the_knots_that_are_allowed(knots):
         assert {name for row in one.pattern.row_texts() for name in row.split()} <= set(knots)
 
 
+@pytest.mark.slow
 def test_no_round_of_more_steps_than_allowed():
     run = search(overrides=small(**{"limits.steps_max": 8}))
     assert len(run) >= 6
     assert all(effort(one.pattern).steps <= 8 for one in run)
 
 
+@pytest.mark.slow
 def test_first_timers_get_stripes_and_chevrons_first():
     run = search(
         overrides=small(**{"limits.knots": ["rr", "ll"], "limits.steps_max": 12, "wishes.easy": 5})

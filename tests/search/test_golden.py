@@ -18,6 +18,7 @@ def test_every_brief_and_pattern_has_an_entry():
     assert sorted(KNOWN["patterns"]) == [p.stem for p in PATTERNS]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", BRIEFS, ids=lambda p: p.stem)
 def test_the_ranking_is_as_it_was(path):
     assert ranking_hash(path) == KNOWN["briefs"].get(path.stem)

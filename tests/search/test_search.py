@@ -775,6 +775,7 @@ def test_another_seed_is_another_run(brief):
     )
 
 
+@pytest.mark.slow
 def test_why_it_stops(brief):
     assert evolve(brief, new_run(brief), generations=2)[1] == "generations"
     run, why = evolve(brief, new_run(brief), seconds=0.0)

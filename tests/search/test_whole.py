@@ -171,6 +171,7 @@ def test_no_design_at_all_is_shown_where_every_one_was_seen(tmp_path):
     assert not isinstance(caught.value, NotFoundError)
 
 
+@pytest.mark.slow
 def test_a_search_goes_on_as_long_as_it_was_allowed(tmp_path):
     """No design is met early; the search does not give up after a few exchanges."""
     brief = brief_of(

@@ -31,7 +31,8 @@ def test_walk_equals_the_reference(pattern):
         assert cells[r, : len(row)].tolist() == row
 
 
-@settings(max_examples=150)
+@pytest.mark.slow
+@settings(max_examples=80)
 @given(patterns(max_rows=8))
 def test_scores_equal_the_reference(pattern):
     if colour_return(pattern) * pattern.rows > 400:
@@ -61,6 +62,8 @@ def test_scores_equal_the_reference(pattern):
     assert got.path_mm[:, 0] == pytest.approx(want["path_mm"])
 
 
+@pytest.mark.slow
+@settings(max_examples=30)
 @given(patterns(max_rows=6))
 def test_threads_of_different_thickness(pattern):
     per_colour = np.array([0.5, 0.8, 0.6, 1.1, 0.7])[: len(pattern.palette)]

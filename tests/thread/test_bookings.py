@@ -120,6 +120,7 @@ def test_a_dry_run_and_a_band_that_cannot_be_cut_leave_nothing(box: Path) -> Non
     assert bookings_text(box) == "nothing was booked yet\n"
 
 
+@pytest.mark.slow
 def test_five_at_once_are_five_bookings(box: Path) -> None:
     command = [sys.executable, "-m", "motifsearch", "stash", "use", str(box.parent / "band.toml")]
     together = [
@@ -159,6 +160,7 @@ print("through")
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", ["use", "undo"])
 def test_a_kill_at_any_moment_leaves_stash_and_book_agreeing(box: Path, what: str) -> None:
     band = box.parent / "band.toml"

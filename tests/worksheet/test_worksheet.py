@@ -424,6 +424,7 @@ def test_the_pdf_has_the_paper_and_the_same_bytes_twice(paper, size):
         )
 
 
+@pytest.mark.slow
 def test_the_teaching_sheet_is_one_leaf_and_says_what_it_leaves_out():
     ws = make_worksheet(entry(arrows()), length_mm=150, teaching=True)
     whole = to_pdf(ws, "Letter")

@@ -31,6 +31,7 @@ def chevron():
     return make_pattern("chevron", rows, ["sand", "teal", "brick", "teal"] * 2, INKS)
 
 
+@pytest.mark.slow
 def test_one_cell_that_can_be_is_so():
     design = make_pattern("", ["rr rr", "rr"] * 2, ["sand", "sand", "teal", "teal"], INKS)
     rows = face_rows(design)

@@ -1,0 +1,91 @@
+"""Bands from random boxes: the group's program against going down the list, and what is proven.
+
+Run: ``python tests/bench/bench_group.py [BOXES]``.  The designs are those of one short search;
+every box is random, half of them so tight that nearly all of it must be used.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from motifsearch.base.work import SECOND, Work
+from motifsearch.runs.grouping import _Offers
+from motifsearch.runs.searching import search
+from motifsearch.search.brief import brief_of
+from motifsearch.search.group import Group, Person
+from motifsearch.thread.group import down_the_list
+from motifsearch.thread.group_program import solve_group
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+
+
+def main() -> None:
+    """Print bands and worth of the program over those of the list, and the boxes proven."""
+    boxes = int(sys.argv[1]) if len(sys.argv) > 1 else 20
+    brief = brief_of({
+        "stash": str(CONFIGS / "stash-workshop.toml"), "strands": 8, "length_mm": 130.0,
+        "search.generations": 25, "gallery.size": 24, "colours_max": 3,
+        "limits.on_hand": False, "limits.contrast_min": 10.0,
+    })  # fmt: skip
+    designs = [one.pattern for one in search(brief)]
+    bands, worth, proven, worse, seconds = [], [], 0, 0, []
+    for seed in range(boxes):
+        problem = _random(brief, designs, np.random.default_rng(seed), tight=seed % 2 == 0)
+        hand = down_the_list(problem)
+        begun = time.perf_counter()
+        found = solve_group(problem, Work(40 * SECOND))
+        seconds.append(time.perf_counter() - begun)
+        by_hand = (len(hand), problem.worth(hand))
+        worse += (found.possible, found.worth + 1e-9) < by_hand
+        bands.append((found.possible, by_hand[0]))
+        worth.append((found.worth, by_hand[1]))
+        proven += found.gap == 0
+        print(f"box {seed}: {found.possible} of {found.bound} bands, by hand {by_hand[0]}; worth "
+              f"{found.worth:.3f} of {found.worth_bound:.3f}, by hand {by_hand[1]:.3f}; "
+              f"{seconds[-1]:.1f} s", flush=True)  # fmt: skip
+    ours, theirs = (sum(n) for n in zip(*bands, strict=True))
+    more, less = (sum(n) for n in zip(*worth, strict=True))
+    print(f"{boxes} boxes: bands {ours / theirs:.3f} times, worth {more / less:.3f} times those of "
+          f"the list; worse {worse}; proven {proven}; "
+          f"median {np.median(seconds):.1f} s")  # fmt: skip
+
+
+def _random(brief, designs, rng, *, tight):
+    people = []
+    names = list(brief.palette)
+    for n in range(int(rng.integers(6, 13))):
+        liked = tuple(rng.choice(names, int(rng.integers(0, 3)), replace=False).tolist())
+        refused = tuple(
+            c for c in rng.choice(names, int(rng.integers(0, 3)), replace=False).tolist()
+            if c not in liked
+        )  # fmt: skip
+        length = float(rng.choice([110, 120, 130, 140]))
+        level = str(rng.choice(["", "", "some practice"]))
+        people.append(Person(name=f"P{n}", length_mm=length, colours=liked, not_colours=refused,
+                             level=level))  # fmt: skip
+    # About 6.6 m a band of 8 strands; a tight box holds less than is needed for all.
+    total = 6.6 * len(people) * (0.8 if tight else 1.5)
+    share = rng.dirichlet(np.ones(len(names)))
+    threads = []
+    for name, part in zip(names, share, strict=True):
+        left, pieces = total * float(part), []
+        while left > 1.5:
+            piece = min(left, float(rng.choice([8.0, 8.0, 5.2, 3.4, 2.1])))
+            pieces.append(1000.0 * round(piece, 2))
+            left -= piece
+        threads.append(replace(brief.stash.thread(name), pieces_mm=tuple(pieces)))
+    there = tuple(t.name for t in threads if t.pieces_mm)
+    boxed = replace(
+        brief, stash=replace(brief.stash, threads=tuple(threads)), colours=brief.palette
+    )
+    assert there
+    return _Offers(Group(brief=boxed, people=tuple(people)), boxed, designs).problem
+
+
+if __name__ == "__main__":
+    main()
