@@ -62,8 +62,11 @@ class Kernel:
 
 
 KERNEL = Kernel()
-#: How steep a degree is: the best of what was shown is to the taste to 88 %.
+#: How steep a degree is: the best of what was shown would be to the taste to 88 % if it were sure.
 STEEP = 2.0
+#: Deviations that a degree is below the mean.  A search finds where a model errs in its favour:
+#: without caution it runs to where nothing is known (`tests/bench/bench_taste.py`).
+CAUTION = 0.5
 #: Which traits are those of colours.
 _COLOUR = np.arange(len(TRAITS)) < len(COLOUR)
 
@@ -216,8 +219,11 @@ class Posterior:
 
     @cached_property
     def scale(self) -> float:
-        """The largest worth of what was shown, as the unit of `degree`; positive."""
-        return max(float(np.abs(self.laplace.mode).max(initial=0.0)), 1e-9)
+        """The largest worth of what was shown, as the unit of `degree`; at least 1.
+
+        Where marks contradict each other all worths are near 0, and then all is liked alike.
+        """
+        return max(float(np.abs(self.laplace.mode).max(initial=0.0)), 1.0)
 
     @cached_property
     def _traits(self) -> F64:
@@ -232,10 +238,6 @@ class Posterior:
             anchors = [self.shown.anchors[k] for k in some]
             out[some] += likeness(outline_distances(anchors, looks.outlines), self.kernel)
         return out
-
-    def mean(self, looks: Looks) -> F64:
-        """Return the expected worth of designs, float64 ``[N]``."""
-        return np.asarray(self.laplace.gradient @ self._kernel(looks))
 
     def mean_and_deviation(self, looks: Looks) -> tuple[F64, F64]:
         """Return the expected worth of designs and how unsure it is, float64 ``[N]`` each."""
@@ -257,8 +259,13 @@ class Posterior:
         )
 
     def degree(self, looks: Looks) -> F64:
-        """Return how well designs are to the taste, float64 ``[N]``, 0..1; 0.5 for the unknown."""
-        return np.asarray(1.0 / (1.0 + np.exp(-STEEP * self.mean(looks) / self.scale)))
+        """Return how well designs are to the taste, float64 ``[N]``, 0..1, rather less than more.
+
+        It is 1 / (1 + exp(-`STEEP` w)), w the mean less `CAUTION` deviations, in units of `scale`.
+        """
+        mean, deviation = self.mean_and_deviation(looks)
+        sure = (mean - CAUTION * deviation) / self.scale
+        return np.asarray(1.0 / (1.0 + np.exp(-STEEP * sure)))
 
     def drawn(self) -> tuple[F64, F64]:
         """Return the slope of the linear part in every trait, and how unsure it is.
