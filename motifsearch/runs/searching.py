@@ -238,11 +238,12 @@ def resume(
 def join_wanted(state: loop.Run, brief: Brief) -> None:
     """Let the wanted designs join every island that they fit, at its next generation."""
     assert brief.taste is not None
+    pending = list(state.pending)
     for k, island in enumerate(state.islands):
-        wanted = brief.taste.genomes(island.space, brief.palette)
+        wanted, there = brief.taste.genomes(island.space, brief.palette), pending[k]
         if wanted is not None:
-            there = state.pending[k]
-            state.pending[k] = wanted if there is None else join([there, wanted])
+            pending[k] = wanted if there is None else join([there, wanted])
+    state.pending = pending
 
 
 def target_patterns(brief: Brief) -> list[Pattern]:

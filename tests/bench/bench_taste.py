@@ -1,6 +1,6 @@
 """What a search learns from a few picks of invented makers; run it, it is not collected.
 
-``bench_taste.py [MAKERS] [WRONG] [METHOD...]``: 24 bands are shown a round, a maker
+``bench_taste.py [MAKERS] [WRONG] [METHOD...] [PLOT.png]``: 24 bands are shown a round, a maker
 (`taste_makers`) marks the three that are worth most to her, a share WRONG of the marks goes to a
 band by chance, the search goes on (`GENERATIONS` on three islands), and the next 24 are shown.
 
@@ -204,8 +204,31 @@ def trial(
     return means, percentile, float(1 - who.share_below(np.array([best]))[0]), float(top.mean())
 
 
-def main(makers: int = 6, wrong: float = 0.1, methods: Sequence[str] = METHODS) -> None:
+def plot(rounds: dict[tuple[str, str], np.ndarray], path: Path) -> None:
+    """Draw the mean percentile of what is shown, round by round, a panel a family."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9, 3.2), layout="constrained")
+    for panel, kind in zip(figure.subplots(1, len(FAMILIES), sharey=True), FAMILIES, strict=True):
+        for method in dict.fromkeys(m for k, m in rounds if k == kind):
+            panel.plot(rounds[kind, method], marker="o", label=method)
+        panel.set_title(f"maker ({kind})")
+        panel.set_xlabel("rounds of marks")
+        panel.set_xticks(range(ROUNDS + 1))
+        panel.grid(alpha=0.3)
+    figure.axes[0].set_ylabel("mean percentile of what is shown")
+    figure.axes[0].legend()
+    figure.savefig(path, dpi=110)
+
+
+def main(
+    makers: int = 6,
+    wrong: float = 0.1,
+    methods: Sequence[str] = METHODS,
+    picture: Path | None = None,
+) -> None:
     started = time.time()
+    drawn: dict[tuple[str, str], np.ndarray] = {}
     brief = asked(3)
     run, _ = loop.evolve(brief, loop.new_run(brief))
     others = []
@@ -229,6 +252,7 @@ def main(makers: int = 6, wrong: float = 0.1, methods: Sequence[str] = METHODS) 
             if method == "best":
                 taste_gallery.SHARES = kept  # type: ignore[misc]
             rounds = np.mean([f[0] for f in found], 0)
+            drawn[kind, method] = rounds
             worth = np.array([f[3] for f in found])
             if method == "told":
                 told_worth = worth
@@ -240,11 +264,16 @@ def main(makers: int = 6, wrong: float = 0.1, methods: Sequence[str] = METHODS) 
                 f" of told {of_told}", f" {time.time() - started:.0f} s", flush=True,
             )  # fmt: skip
 
+    if picture is not None:
+        plot(drawn, picture)
+
 
 if __name__ == "__main__":
-    arguments = sys.argv[1:]
+    arguments = [a for a in sys.argv[1:] if not a.endswith(".png")]
+    pictures = [Path(a) for a in sys.argv[1:] if a.endswith(".png")]
     main(
         int(arguments[0]) if arguments else 6,
         float(arguments[1]) if len(arguments) > 1 else 0.1,
         arguments[2:] or METHODS,
+        pictures[0] if pictures else None,
     )
