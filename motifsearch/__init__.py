@@ -27,10 +27,12 @@ if TYPE_CHECKING:
     from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.grouping import group
     from motifsearch.runs.one import cut, kits, score
+    from motifsearch.runs.picking import pick
     from motifsearch.runs.rebuilding import open_run
-    from motifsearch.runs.searching import search
+    from motifsearch.runs.searching import resume, search
     from motifsearch.runs.settings import Asked
     from motifsearch.runs.sheets import draw, worksheet
+    from motifsearch.runs.tasting import taste
     from motifsearch.runs.varying import vary
     from motifsearch.runs.wanted import target
     from motifsearch.search.brief import read_brief
@@ -42,6 +44,9 @@ _PUBLIC: Final = {
     "read_brief": "search.brief",
     "read_pattern": "pattern.files",
     "search": "runs.searching",
+    "resume": "runs.searching",
+    "pick": "runs.picking",
+    "taste": "runs.tasting",
     "vary": "runs.varying",
     "target": "runs.wanted",
     "group": "runs.grouping",
@@ -73,12 +78,15 @@ __all__ = [
     "group",
     "kits",
     "open_run",
+    "pick",
     "read_brief",
     "read_pattern",
     "read_stash",
+    "resume",
     "score",
     "search",
     "target",
+    "taste",
     "undo",
     "use",
     "vary",

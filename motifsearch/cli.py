@@ -15,6 +15,7 @@ from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, score, show, target, vary, worksheet
 from motifsearch.commands.group import group
 from motifsearch.commands.options import tell
+from motifsearch.commands.picks import pick, taste
 from motifsearch.commands.room import (
     change,
     paint,
@@ -122,6 +123,8 @@ def main() -> None:
 
 for _command in (
     search,
+    pick,
+    taste,
     gallery,
     chart,
     example,

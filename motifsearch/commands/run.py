@@ -80,6 +80,13 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     help="Start from this design; may be given several times.",
 )
 @click.option(
+    "--picks",
+    type=PATH,
+    default=None,
+    metavar="FILE",
+    help="Learn from these picks, or from the taste in this file (see pick and taste).",
+)
+@click.option(
     "--workers",
     type=click.IntRange(1, 64),
     default=None,
@@ -109,6 +116,8 @@ def search(brief: Path | None, **options: Any) -> None:
     goes_on: Path | None = options["resume"]
     if goes_on is not None and (brief is not None or options["seeds"]):
         raise click.UsageError("--resume takes its brief from the run folder")
+    if goes_on is not None and options["picks"]:
+        raise click.UsageError("--resume takes its picks from the run folder (see pick)")
     missing = "stash" not in overrides or "strands" not in overrides
     if goes_on is None and brief is None and missing:
         raise click.UsageError(
@@ -140,6 +149,7 @@ def search(brief: Path | None, **options: Any) -> None:
                     workers=options["workers"],
                     paper=options["paper"] or "A4",
                     hooks=hooks,
+                    picks=options["picks"],
                 )
         finally:
             display.end()

@@ -272,6 +272,7 @@ def write_gallery(
             skipped=skipped,
             wish_words=WISH_LABELS,
             charts=charts,
+            taste=str(record.taste.get("said", "")),
         )
         files: dict[str, str | bytes] = {
             **(inputs or {}),

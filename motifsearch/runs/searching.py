@@ -27,8 +27,9 @@ from motifsearch.runs.fitting import check_rows, fitted
 from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks, Progress
-from motifsearch.runs.inputs import brief_files, read_files, target_picture
+from motifsearch.runs.inputs import PICKS, brief_files, read_files, target_picture
 from motifsearch.runs.kept import earlier_run, kept_candidates
+from motifsearch.runs.picking import picks_in, picks_of, tasted
 from motifsearch.runs.record import Record, read_record
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import settings_of
@@ -39,7 +40,11 @@ from motifsearch.search.anew import asked_of, changes, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
+from motifsearch.search.genome import join
 from motifsearch.search.outcome import Outcome, Whole, finish
+from motifsearch.search.picks import Picks
+from motifsearch.search.taste_gallery import words_of_part
+from motifsearch.search.taste_words import said_of
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
@@ -88,6 +93,7 @@ def search(
     paper: str = "A4",
     hooks: Hooks = SILENT,
     origin: Path | None = None,
+    picks: Picks | str | Path | None = None,
 ) -> Run:
     """Search designs for a brief; the best, varied and proven, come back ranked.
 
@@ -101,6 +107,8 @@ def search(
         paper: Of the worksheets: A4 or Letter.
         hooks: Progress, stop and log.
         origin: The file that a brief was read from, when not given by its file.
+        picks: What was wanted before (`motifsearch.search.picks`): their file, or the run folder
+            that they stand in.
 
     Raises:
         InputError: Something that was given cannot be used.
@@ -108,6 +116,8 @@ def search(
         MotifError: The folder cannot be written.
     """
     resolved, path = resolve(brief, overrides)
+    if picks is not None:
+        resolved = tasted(resolved, picks_of(picks))
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
     patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
     for pattern, source in zip(patterns, seeds, strict=True):
@@ -126,11 +136,15 @@ def search(
         if out is not None:
             place = stack.enter_context(owned(Path(out), "a search"))
             place.refuse_unless_empty(overwrite)
-            place.refuse_inputs(read_files(resolved, path or origin, files))
+            taste = [] if picks is None or isinstance(picks, Picks) else [Path(picks)]
+            place.refuse_inputs(read_files(resolved, path or origin, [*files, *taste]))
             home = Home(place, fresh=True)
-        state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
+        wanted = () if resolved.taste is None else resolved.taste.wanted
+        wanted = tuple(p for p in wanted if p.strands == resolved.strands)
+        state = loop.new_run(resolved, [*patterns, *target_patterns(resolved), *wanted])
         state.asked = asked_of(resolved)
-        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks)
+        most = resolved.search.generations
+        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks, most=most)
         return replace(run, said=(*exchanged, *run.said))
 
 
@@ -143,6 +157,10 @@ def resume(
     hooks: Hooks = SILENT,
 ) -> Run:
     """Go on with the search in a run folder, and write its next gallery there.
+
+    Picks that stand in the folder are learnt from.  Where they are other than they were, every
+    design that stands is judged by them, the wanted ones join, and the search has as many
+    generations again as the brief says.
 
     Args:
         folder: The run folder.
@@ -164,20 +182,36 @@ def resume(
     with owned(folder, "a search") as place:
         home = Home(place, fresh=False)
         brief = read_brief(home.path / "brief.toml", overrides)
+        brief = tasted(brief, picks_in(home.path))
         state = load_checkpoint(home.path / CHECKPOINT, brief)
         record, _ = read_record(folder)
-        now = asked_of(brief)
+        then, now = state.asked, asked_of(brief)
+        judged = then.get("judged") or {}
         said: tuple[str, ...] = ()
-        anew = state.asked.get("judged") != now["judged"]
+        anew = judged != now["judged"]
         stand = 1
         if anew:
-            what = "; ".join(changes(state.asked.get("judged"), now["judged"]))
+            parts = changes(judged, now["judged"])
+            what = f" ({'; '.join(parts)})" if parts else ""
+            why = f"brief or stash changed since{what}"
+            if parts == ("your picks",):
+                why = "learnt from your picks"
             state, before, stand = judged_anew(state, brief)
-            said = (f"brief or stash changed since{what and f' ({what})'}: of {before} designs "
-                    f"that stood, {stand} keep the limits as they are now",)  # fmt: skip
+            said = (f"{why}: of {before} designs that stood, {stand} keep the limits as they are "
+                    "now",)  # fmt: skip
+        most = brief.search.generations
+        if brief.taste is not None:
+            until = then.get("until")
+            if judged.get("taste") != brief.taste.digest:
+                # New picks: as many generations again, from where the run stands.
+                until = state.generation + most
+                join_wanted(state, brief)
+            if isinstance(until, int) and "search.generations" not in (overrides or {}):
+                most = until
+            now["until"] = most
         state.asked = now
         whole = not home.apart and record.generations == state.generation
-        if whole and not anew and state.generation >= brief.search.generations:
+        if whole and not anew and state.generation >= most:
             raise InputError(
                 f"the run has done its {state.generation} generations; "
                 "give more with --generations",
@@ -192,13 +226,24 @@ def resume(
         try:
             run = _go(
                 brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
-                rest_from=rest_from,
+                rest_from=rest_from, most=most,
             )  # fmt: skip
         except InfeasibleError as bad:
             if stand:
                 raise
             raise InfeasibleError(f"{said[0]}; the gallery stays as it was. {bad}") from None
         return replace(run, said=(*said, *run.said))
+
+
+def join_wanted(state: loop.Run, brief: Brief) -> None:
+    """Let the wanted designs join every island that they fit, at its next generation."""
+    assert brief.taste is not None
+    pending = list(state.pending)
+    for k, island in enumerate(state.islands):
+        wanted, there = brief.taste.genomes(island.space, brief.palette), pending[k]
+        if wanted is not None:
+            pending[k] = wanted if there is None else join([there, wanted])
+    state.pending = pending
 
 
 def target_patterns(brief: Brief) -> list[Pattern]:
@@ -244,11 +289,12 @@ def _go(
     workers: int | None,
     paper: str,
     hooks: Hooks,
+    most: int,
     rest_from: int = 0,
 ) -> Run:
     """Evolve, choose, and write the gallery where there is a folder."""
     with working(workers, max(len(state.islands), 1)) as pool:
-        ended = _evolved(brief, state, home, pool, hooks, rest_from)
+        ended = _evolved(brief, state, home, pool, hooks, rest_from, most)
         settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
         taken = () if home is None else tuple(
             name for name in home.place.candidates() if home.place.touched(name)
@@ -261,6 +307,7 @@ def _go(
                     construction=f.construction,
                     wishes=f.degrees,
                     wishes_met=f.utility,
+                    notes=tuple(filter(None, [words_of_part(f.part)])),
                     target_png=target_picture(f.pattern, brief),
                 )
                 for f in ended.outcome.found
@@ -284,13 +331,15 @@ def _go(
         home.prepare(brief)
         save_checkpoint(ended.state, home.path / CHECKPOINT)
         shown: tuple[Candidate, ...] = (*fresh, *kept)
+        # Picks of a run that is written over are not those of the new one.
+        stale = (PICKS,) if home.fresh and brief.taste is None else ()
         written = write_gallery(
             home.place,
             shown,
             record,
             inputs={**home.files(), **earlier},
             leave={one.folder: home.place.leave(one.folder) for one in kept},
-            gone=older_files(home.place, fresh),
+            gone=(*older_files(home.place, fresh), *stale),
             skipped=said,
             tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
             executor=pool,
@@ -306,6 +355,7 @@ def _evolved(
     pool: Executor | None,
     hooks: Hooks,
     rest_from: int,
+    most: int,
 ) -> _Ended:
     """Evolve until something says stop, and choose the designs of the gallery."""
 
@@ -314,7 +364,7 @@ def _evolved(
         hooks.progress(
             Progress(
                 generation=run.generation,
-                most=brief.search.generations,
+                most=most,
                 best=now["best"],
                 kinds=int(now["cells"]),
                 scored=run.scored,
@@ -331,8 +381,9 @@ def _evolved(
     started = time.monotonic()
     before = state.scored
     state, why = loop.evolve(
-        brief, state, executor=pool, rest_from=rest_from, stop=hooks.stop, on_exchange=exchanged
-    )
+        brief, state, executor=pool, generations=most, rest_from=rest_from, stop=hooks.stop,
+        on_exchange=exchanged,
+    )  # fmt: skip
     seconds = time.monotonic() - started
     if not any(len(i.archive) for i in state.islands):
         if why not in ("generations", "rest", "whole", "seconds"):
@@ -378,6 +429,7 @@ def _record(brief: Brief, ended: _Ended, paper: str) -> Record:
             "share_of_thread_counted_on": state.share,
         },
         progress=tuple(state.progress),
+        taste={} if brief.taste is None else said_of(brief.taste.picks).plain(),
         whole={} if outcome.whole is None else _plain(outcome.whole),
     )
 

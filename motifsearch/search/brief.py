@@ -27,7 +27,7 @@ The knotted length is wrist + ease - the part left to the fastening.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -39,6 +39,7 @@ from motifsearch.base.units import SHORTEST_MM
 from motifsearch.pattern.knots import KNOTS
 from motifsearch.search import records
 from motifsearch.search.resolved import WISHES, Brief, Limits, SearchSettings
+from motifsearch.search.taste import Taste
 from motifsearch.target.motif import Target
 from motifsearch.target.reading import read_target
 from motifsearch.thread.cutting import Allowances
@@ -167,7 +168,18 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         wishes=_wishes(table.table("wishes"), target),
         search=_search(table.table("search"), limits, target),
         gallery_size=_gallery(table.table("gallery")),
+        taste_weight=table.table("wishes").number(
+            "taste", records.TASTE.weight, high=records.MAX_WEIGHT
+        ),
     )
+
+
+def with_taste(brief: Brief, taste: Taste | None) -> Brief:
+    """Return the brief with a taste as one more wish; as it is without one."""
+    if taste is None:
+        return brief
+    wishes = {**brief.wishes, records.TASTE.name: brief.taste_weight}
+    return replace(brief, taste=taste, wishes=wishes)
 
 
 def _value(table: Table, key: str, default: Any = None) -> Any:
@@ -263,7 +275,7 @@ def _limits(table: Table) -> Limits:
 
 
 def _wishes(table: Table, target: Target | None) -> dict[str, float]:
-    table.only(list(WISHES))
+    table.only([*WISHES, records.TASTE.name])
     normal = dict(WISHES) | {"likeness": records.TARGET_WEIGHT if target else 0.0}
     out = {
         name: table.number(name, weight, high=records.MAX_WEIGHT) for name, weight in normal.items()
@@ -343,6 +355,8 @@ def format_brief(
     data["cut"] = {"style": brief.cut_style}
     data["limits"] = {**asdict(brief.limits), "knots": list(brief.limits.knots)}
     data["wishes"] = dict(brief.wishes)
+    if brief.taste_weight != records.TASTE.weight:
+        data["wishes"]["taste"] = brief.taste_weight
     data["search"] = search
     data["gallery"] = {"size": brief.gallery_size}
     return tomli_w.dumps(data)
@@ -358,4 +372,5 @@ __all__ = [
     "format_brief",
     "parse_brief",
     "read_brief",
+    "with_taste",
 ]

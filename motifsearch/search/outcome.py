@@ -30,6 +30,8 @@ from motifsearch.search.island import MOST_KEPT, Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polishing import polish
 from motifsearch.search.reducing import reductions, work
+from motifsearch.search.taste import kind_of
+from motifsearch.search.taste_gallery import Belief, beliefs, parts_of, places
 from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
 from motifsearch.search.whole import every_design
 from motifsearch.simulate.scores import Scores, score_batch, score_pattern
@@ -56,6 +58,8 @@ class Found:
         cuts: What to cut.
         plan: Which piece each cut comes from.
         distance: To the nearest design picked before it, 0..1; 1 for the first.
+        part: Which part of the gallery it is, where there is a taste
+            (`motifsearch.search.taste_gallery`).
     """
 
     pattern: Pattern
@@ -65,6 +69,7 @@ class Found:
     cuts: CutList
     plan: CuttingPlan
     distance: float
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -126,6 +131,7 @@ class _Candidate:
     construction: str
     genome: Genomes
     space: Space
+    believed: Belief | None = None
 
 
 def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
@@ -208,6 +214,10 @@ def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
     scores = score_batch(grid, colours, judge.setting)
     _, met = judge.wishes(scores, grid, colours, space)
     total = sum(brief.wishes.values())
+    believed: list[Belief] = []
+    if brief.taste is not None:
+        seen = judge.looks(scores, grid, colours, np.arange(len(genomes)))
+        believed = beliefs(brief.taste, seen)
     out = []
     for n in range(len(genomes)):
         worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
@@ -220,6 +230,7 @@ def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
                 CONSTRUCTIONS[int(genomes.construction[n])],
                 genomes.take(np.array([n])),
                 space,
+                believed[n] if believed else None,
             )
         )
     return out
@@ -284,6 +295,8 @@ def finish(brief: Brief, run: Run) -> Outcome:
     """Return the gallery's designs: polished, varied, and proven by an exact plan."""
     judge = Judge(brief)
     pool, kinds = candidates(brief, run)
+    if brief.taste is not None:
+        pool = [c for c in pool if kind_of(c.pattern) not in brief.taste.refused] or pool
     whole = whole_of(run)
     refused = 0
     most_steps = brief.limits.steps_max
@@ -293,9 +306,14 @@ def finish(brief: Brief, run: Run) -> Outcome:
     while True:
         # A wanted motif is looked for in its near variants, not among all kinds of designs.
         apart, spread = (NEAR, SPREAD) if brief.target is None else (NEAR / 3, SPREAD / 10)
-        chosen, gaps = pick(patterns, utility, brief.gallery_size, near=apart, spread=spread)
+        counts, parts = utility, [""] * brief.gallery_size
+        if brief.taste is not None:
+            believed = [c.believed for c in pool if c.believed is not None]
+            counts = places(brief.taste, patterns, utility, believed, brief.gallery_size)
+            parts = parts_of(brief.gallery_size)
+        chosen, gaps = pick(patterns, counts, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
-        for n, gap in zip(chosen, gaps, strict=True):
+        for n, gap, part in zip(chosen, gaps, parts, strict=False):
             for candidate in _forms(judge, pool[n]):
                 if 0 < most_steps < effort(candidate.pattern).steps:
                     plan = None
@@ -309,7 +327,7 @@ def finish(brief: Brief, run: Run) -> Outcome:
                 continue
             found.append(
                 Found(candidate.pattern, candidate.utility, candidate.degrees,
-                      candidate.construction, cuts, plan, gap)
+                      candidate.construction, cuts, plan, gap, part)
             )  # fmt: skip
         if not bad:
             break

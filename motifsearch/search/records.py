@@ -212,6 +212,10 @@ WISHES: Final = (
          meaning="cells that are as painted, squared"),
 )  # fmt: skip
 
+#: The wish that picks bring (`motifsearch.search.taste`); a brief without picks has none.
+TASTE: Final = Wish(name="taste", weight=20.0, label="to your taste",
+                    meaning="learnt from the designs that you picked")  # fmt: skip
+
 RECORDS: Final[Mapping[str, Record]] = {r.key: r for r in (*TOP, *LIMITS, *SEARCH, *GALLERY)}
 
 
@@ -248,4 +252,4 @@ def wish_label(name: str) -> str:
         >>> wish_label("calm"), wish_label("of_mine")
         ('few lone knots', 'of mine')
     """
-    return next((w.label for w in WISHES if w.name == name), name.replace("_", " "))
+    return next((w.label for w in (*WISHES, TASTE) if w.name == name), name.replace("_", " "))

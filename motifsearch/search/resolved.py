@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from motifsearch.pattern.knots import CODE
 from motifsearch.search import records
+from motifsearch.search.taste import Taste
 from motifsearch.target.motif import Target
 from motifsearch.thread.cutting import Allowances
 from motifsearch.thread.stash import Stash
@@ -106,6 +107,8 @@ class Brief:
         wishes: Weights.
         search: Search settings.
         gallery_size: How many designs are shown.
+        taste: What picks have shown (`motifsearch.search.taste.with_taste`), or None.
+        taste_weight: What it counts beside the wishes.
     """
 
     title: str
@@ -130,6 +133,8 @@ class Brief:
     wishes: Mapping[str, float] = field(default_factory=lambda: dict(WISHES))
     search: SearchSettings = field(default_factory=SearchSettings)
     gallery_size: int = _default("gallery.size")
+    taste: Taste | None = field(default=None, repr=False)
+    taste_weight: float = records.TASTE.weight
 
     @property
     def palette(self) -> tuple[str, ...]:
