@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from motifsearch.pattern.files import read_pattern
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
+    from motifsearch.runs.lettering import letters
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.rebuilding import open_run
     from motifsearch.runs.searching import search
@@ -43,6 +44,7 @@ _PUBLIC: Final = {
     "search": "runs.searching",
     "vary": "runs.varying",
     "target": "runs.wanted",
+    "letters": "runs.lettering",
     "score": "runs.one",
     "cut": "runs.one",
     "kits": "runs.one",
@@ -69,6 +71,7 @@ __all__ = [
     "diagnose",
     "draw",
     "kits",
+    "letters",
     "open_run",
     "read_brief",
     "read_pattern",

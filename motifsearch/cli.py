@@ -12,7 +12,7 @@ import click
 from motifsearch.base.errors import MotifError, shortened
 from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
-from motifsearch.commands.design import draw, score, show, target, vary, worksheet
+from motifsearch.commands.design import draw, letters, score, show, target, vary, worksheet
 from motifsearch.commands.options import tell
 from motifsearch.commands.room import (
     change,
@@ -131,6 +131,7 @@ for _command in (
     worksheet,
     vary,
     target,
+    letters,
     kits,
     stash,
     calibrate,

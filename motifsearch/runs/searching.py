@@ -29,6 +29,7 @@ from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks, Progress
 from motifsearch.runs.inputs import brief_files, read_files, target_picture
 from motifsearch.runs.kept import earlier_run, kept_candidates
+from motifsearch.runs.lettering import lettered
 from motifsearch.runs.record import Record, read_record
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import settings_of
@@ -91,6 +92,8 @@ def search(
 ) -> Run:
     """Search designs for a brief; the best, varied and proven, come back ranked.
 
+    A brief with a text gives the bands of `motifsearch.runs.lettering` instead.
+
     Args:
         brief: The brief, or its file; None when the overrides say everything.
         overrides: Keys of the brief, such as ``search.seed``, with other values.
@@ -108,6 +111,10 @@ def search(
         MotifError: The folder cannot be written.
     """
     resolved, path = resolve(brief, overrides)
+    if resolved.text:
+        return lettered(
+            resolved, paper=paper, out=out, overwrite=overwrite, hooks=hooks, origin=path or origin
+        )
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
     patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
     for pattern, source in zip(patterns, seeds, strict=True):

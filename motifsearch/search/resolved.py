@@ -98,6 +98,11 @@ class Brief:
         colours_max: The most colours in a design.
         pairing: What folding and pairing aim at: total, few_lengths or fit.
         target: The wanted motif, or None.
+        text: What is knotted in letters along the band; empty for a search.
+        reads: For whom the text reads: wearer or onlooker.
+        repeated: Whether the text stands as often as there is room.
+        ink: The thread of the letters; empty for the best.
+        ground: The thread behind the letters; empty for the best.
         allowances: Start and finish of every strand, and the risk.
         shares: Wanted colour shares by name; empty for even use.
         limits: Hard limits.
@@ -121,6 +126,11 @@ class Brief:
     colours_max: int = 4
     pairing: str = "total"
     target: Target | None = None
+    text: str = ""
+    reads: str = _default("reads")
+    repeated: bool = _default("repeated")
+    ink: str = ""
+    ground: str = ""
     allowances: Allowances = field(default_factory=Allowances)
     shares: Mapping[str, float] = field(default_factory=dict)
     limits: Limits = field(default_factory=Limits)
