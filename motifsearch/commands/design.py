@@ -255,8 +255,14 @@ def _words(command: Callable[..., None]) -> Callable[..., None]:
 )
 @_words
 @settings()
-@click.option("--designs", type=click.IntRange(1, 24), default=6, show_default=True)
+@click.option("--designs", type=click.IntRange(1, 24), default=4, show_default=True)
 @SEED
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=None,
+    help="Processes; the result is the same for any number (as many as cores).",
+)
 @OUT
 @OVERWRITE
 def letters(
@@ -269,6 +275,7 @@ def letters(
     asked: Asked,
     designs: int,
     seed: int,
+    workers: int | None,
     out: Path | None,
     overwrite: bool,
 ) -> None:
@@ -293,6 +300,7 @@ def letters(
         ground=ground or "",
         designs=designs,
         seed=seed,
+        workers=workers,
         out=folder,
         overwrite=overwrite,
     )

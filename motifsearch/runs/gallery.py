@@ -47,6 +47,7 @@ MOST_PX: Final = 6000
 MOST_ROWS: Final = 2000
 #: Rows of every band on the contact sheet.
 CONTACT_ROWS: Final = 48
+LETTER_ROWS: Final = 200
 
 
 @dataclass(frozen=True)
@@ -90,11 +91,11 @@ def lines_of(candidates: Sequence[Candidate]) -> tuple[Line, ...]:
     )
 
 
-def contact_of(candidates: Sequence[Candidate]) -> U8:
+def contact_of(candidates: Sequence[Candidate], most_rows: int = CONTACT_ROWS) -> U8:
     """Return the contact sheet of candidates, uint8 ``[H, W, 3]``; it says how much it shows."""
     from motifsearch.draw.contact import contact_sheet, layout
 
-    rows = min(CONTACT_ROWS, max((one.cuts.rows for one in candidates), default=CONTACT_ROWS))
+    rows = min(most_rows, max((one.cuts.rows for one in candidates), default=most_rows))
     columns, rows, cell = layout([one.pattern.strands for one in candidates], rows)
     longer = any(one.cuts.rows > rows for one in candidates)
     return contact_sheet(
@@ -258,7 +259,9 @@ def write_gallery(
             wish_words=WISH_LABELS,
             charts=charts_of(candidates, record),
         )
-        sheet = contact_of(candidates)
+        # A text is read as a whole.
+        most = LETTER_ROWS if record.kind == "letters" else CONTACT_ROWS
+        sheet = contact_of(candidates, most)
         files: dict[str, str | bytes] = {
             **(inputs or {}),
             "gallery.html": page,

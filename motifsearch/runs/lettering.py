@@ -12,7 +12,9 @@ band: turned a quarter, with its first row at the left, the text of ``reads = "w
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final, cast
 
@@ -30,6 +32,7 @@ from motifsearch.runs.record import Record, json_text
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import Asked, Settings, apply, default_length, settings_of
 from motifsearch.runs.store import owned
+from motifsearch.runs.workers import workers as working
 from motifsearch.search.brief import Brief, Limits, SearchSettings
 from motifsearch.target.alternate import exact_walk, knotted, quicker, wrong_knots
 from motifsearch.target.grids import returning_knots
@@ -39,7 +42,7 @@ from motifsearch.thread.model import DEFAULT_DIAMETER_MM
 from motifsearch.thread.stash import Stash, StashThread
 
 NAME: Final = "letters.json"
-DESIGNS: Final = 6
+DESIGNS: Final = 4
 STRANDS: Final = 16
 #: Threads that are proposed where no stash is known.
 PROPOSED: Final = (("cream", "#f3ead7"), ("night blue", "#1d2b4f"), ("coral", "#d8644a"))
@@ -63,6 +66,7 @@ def letters(
     ground: str = "",
     designs: int = DESIGNS,
     seed: int = 1,
+    workers: int | None = 1,
     out: str | Path | None = None,
     overwrite: bool = False,
     hooks: Hooks = SILENT,
@@ -80,6 +84,7 @@ def letters(
         ground: The thread behind the letters; chosen when empty.
         designs: At most so many.
         seed: Of the random generator.
+        workers: Processes; None for as many as there are cores.  The result is the same.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
         hooks: A log.
@@ -115,13 +120,15 @@ def letters(
     )
     said = (*said, *default_length(settings, asked))
     return lettered(
-        brief, paper=settings.paper, out=out, overwrite=overwrite, hooks=hooks, said=said
-    )
+        brief, workers=workers, paper=settings.paper, out=out, overwrite=overwrite, hooks=hooks,
+        said=said,
+    )  # fmt: skip
 
 
 def lettered(
     brief: Brief,
     *,
+    workers: int | None = 1,
     paper: str = "A4",
     out: str | Path | None = None,
     overwrite: bool = False,
@@ -133,6 +140,7 @@ def lettered(
 
     Args:
         brief: The brief.
+        workers: Processes; None for as many as there are cores.
         paper: Of the worksheets.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
@@ -146,8 +154,10 @@ def lettered(
         MotifError: The folder cannot be written.
     """
 
-    def made() -> tuple[tuple[Candidate, ...], Record, dict[str, str | bytes], tuple[str, ...]]:
-        candidates, facts = _designs(brief, paper)
+    def made(
+        pool: Executor | None,
+    ) -> tuple[tuple[Candidate, ...], Record, dict[str, str | bytes], tuple[str, ...]]:
+        candidates, facts = _designs(brief, paper, pool)
         record = Record(
             kind="letters", title=brief.title, seed=brief.search.seed, paper=paper,
             target={
@@ -159,12 +169,16 @@ def lettered(
         return candidates, record, files, (*said, *_told(facts))
 
     if out is None:
-        candidates, record, files, lines = made()
+        with working(workers, brief.gallery_size) as pool:
+            candidates, record, files, lines = made(pool)
         return Run(candidates=candidates, record=record, brief=brief, said=lines, inputs=files)
-    with owned(Path(out), "letters") as place:
+    with (
+        owned(Path(out), "letters") as place,
+        working(workers, brief.gallery_size) as pool,
+    ):
         place.refuse_unless_empty(overwrite)
         place.refuse_inputs(read_files(brief, origin))
-        candidates, record, files, lines = made()
+        candidates, record, files, lines = made(pool)
         written = write_gallery(
             place,
             candidates,
@@ -172,6 +186,7 @@ def lettered(
             inputs=files,
             gone=older_files(place, candidates),
             tick=lambda done: hooks.log(f"writing candidate {done} of {len(candidates)} ..."),
+            executor=pool,
         )
     return Run(
         candidates=candidates, record=record, brief=brief, folder=Path(out),
@@ -195,40 +210,32 @@ def _proposed(show: str) -> Stash:
     return Stash(threads, show=show)
 
 
-def _designs(brief: Brief, paper: str) -> tuple[tuple[Candidate, ...], dict[str, Any]]:
+def _designs(
+    brief: Brief, paper: str, pool: Executor | None
+) -> tuple[tuple[Candidate, ...], dict[str, Any]]:
     """Return the ranked designs of a text, and what ``letters.json`` says of them."""
     made_with = settings_of(brief, paper=paper)
     folded = brief.folded and brief.strands % 2 == 0
     found: list[tuple[float, int, Candidate, dict[str, Any]]] = []
     short: list[str] = []
-    for n, idea in enumerate(ideas(brief)):
-        if len(found) == brief.gallery_size:
+    tried = enumerate(ideas(brief))
+    while len(found) < brief.gallery_size:
+        # As many as are still wanted, whatever the number of workers: the same designs come out.
+        some = list(islice(tried, brief.gallery_size - len(found)))
+        if not some:
             break
-        target = _target(idea, brief)
-        walk = exact_walk(target.cells, brief.strands, folded, idea.edge is not None)
-        if walk is None:
-            continue
-        rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence((brief.search.seed, n))))
-        walk = quicker(walk, target.cells, folded, rng)
-        pattern = knotted(walk, target)
-        share = returning_knots(walk) / knots_in_grid(brief.strands, target.rows)
-        one = assemble(pattern, made_with, notes=_notes(brief))
-        if brief.limits.on_hand and one.plan is not None and one.plan.missing:
-            short += [cut.colour for cut in one.cuts.cuts if cut.colour not in short]
-            continue
-        degrees = {
-            "reads_well": reads_well(idea, brief.strands),
-            "evenness": one.scores.thread.evenness,
-            "quick": 1.0 - share,
-        }
-        worth = sum(WEIGHTS[k] * v for k, v in degrees.items()) / sum(WEIGHTS.values())
-        one = replace(
-            one,
-            wishes={k: round(v, 9) for k, v in degrees.items()},
-            wishes_met=round(worth, 9),
-        )
-        facts = _facts(idea, wrong_knots(pattern, target), target)
-        found.append((-round(worth, 9), n, one, facts))
+        jobs = [(idea, n, brief, folded, made_with) for n, idea in some]
+        made = list(map(_design, jobs) if pool is None else pool.map(_design, jobs))
+        for (n, _), one in zip(some, made, strict=True):
+            if one is None:
+                continue
+            candidate, facts = one
+            plan = candidate.plan
+            if brief.limits.on_hand and plan is not None and plan.missing:
+                short += [c.colour for c in candidate.cuts.cuts if c.colour not in short]
+                continue
+            # The plainest stays first; the others follow by worth.
+            found.append((-candidate.wishes_met if n else -1.0, n, candidate, facts))
     if not found:
         raise InfeasibleError(
             f"the pieces on hand are not enough for this text in any of {', '.join(short)}; "
@@ -249,6 +256,31 @@ def _designs(brief: Brief, paper: str) -> tuple[tuple[Candidate, ...], dict[str,
         "designs": designs,
     }
     return candidates, facts
+
+
+def _design(
+    job: tuple[Idea, int, Brief, bool, Settings],
+) -> tuple[Candidate, dict[str, Any]] | None:
+    """Return the design of one idea and its facts; None where its edge cannot be knotted."""
+    idea, n, brief, folded, made_with = job
+    target = _target(idea, brief)
+    walk = exact_walk(target.cells, brief.strands, folded, idea.edge is not None)
+    if walk is None:
+        return None
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence((brief.search.seed, n))))
+    walk = quicker(walk, target.cells, folded, rng)
+    pattern = knotted(walk, target)
+    one = assemble(pattern, made_with, notes=_notes(brief))
+    share = returning_knots(walk) / knots_in_grid(brief.strands, target.rows)
+    degrees = {
+        "reads_well": reads_well(idea, brief.strands),
+        "evenness": one.scores.thread.evenness,
+        "quick": 1.0 - share,
+    }
+    worth = sum(WEIGHTS[k] * v for k, v in degrees.items()) / sum(WEIGHTS.values())
+    wishes = {k: round(v, 9) for k, v in degrees.items()}
+    one = replace(one, wishes=wishes, wishes_met=round(worth, 9))
+    return one, _facts(idea, wrong_knots(pattern, target), target)
 
 
 def _target(idea: Idea, brief: Brief) -> Target:

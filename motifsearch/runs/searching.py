@@ -113,8 +113,9 @@ def search(
     resolved, path = resolve(brief, overrides)
     if resolved.text:
         return lettered(
-            resolved, paper=paper, out=out, overwrite=overwrite, hooks=hooks, origin=path or origin
-        )
+            resolved, workers=workers, paper=paper, out=out, overwrite=overwrite, hooks=hooks,
+            origin=path or origin,
+        )  # fmt: skip
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
     patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
     for pattern, source in zip(patterns, seeds, strict=True):

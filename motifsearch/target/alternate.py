@@ -30,7 +30,7 @@ from motifsearch.target.grids import Walk, wrong_of
 from motifsearch.target.motif import Target
 
 #: Work granted to make one design quick to knot.
-WORK: Final = 2e8
+WORK: Final = 1e8
 #: What a loop takes beside a knot that is only passed, about (`motifsearch.thread.model`): the use
 #: of a strand that ties against one that is tied around.
 TIES: Final = 5
