@@ -251,7 +251,7 @@ def _words(command: Callable[..., None]) -> Callable[..., None]:
     type=click.IntRange(4, 24),
     default=16,
     show_default=True,
-    help="Number of strands; letters need 12 at least.",
+    help="Number of strands; letters need 10 at least.",
 )
 @_words
 @settings()

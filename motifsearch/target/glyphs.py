@@ -24,22 +24,25 @@ from motifsearch.base.errors import InputError
 Cell = tuple[int, int]
 
 #: Heights that are drawn, in positions.
-HEIGHTS: Final = (9, 11, 13)
+HEIGHTS: Final = (7, 9, 11, 13)
+#: Positions that an accent takes, with the ground below it.
+ACCENTED: Final = 4
 #: What may be written for a sign.
 SIGNS: Final = {"❤": "♥", "♡": "♥", "☆": "★", "*": "★", "–": "-", "—": "-", "’": "", "'": ""}
 #: Where an accent has its cells: x from the middle of the letter, y from its own foot.
 ACCENTS: Final[Mapping[str, tuple[Cell, ...]]] = MappingProxyType(
     {
         "\u0308": ((-2, 0), (2, 0)),
-        "\u0301": ((0, 0), (1, 1)),
-        "\u0300": ((0, 0), (-1, 1)),
+        "\u0301": ((-1, 0), (0, 1), (1, 2)),
+        "\u0300": ((1, 0), (0, 1), (-1, 2)),
         "\u0302": ((-1, 0), (0, 1), (1, 0)),
         "\u0303": ((-2, 0), (-1, 1), (0, 0), (1, 1), (2, 0)),
         "\u030a": ((-1, 1), (0, 0), (0, 2), (1, 1)),
     }
 )
+ACCENTED_LETTERS: Final = "ÄÖÜÅÁÉÍÓÚÀÈÌÒÙÂÊÎÔÛÑÃÕ"
 #: Letters that keep their look when two columns are taken out of their middle.
-_NARROWED: Final = "BCDEFGHLOPSTUZ"
+_NARROWED: Final = "BCDEFGHLPSTUZ"
 _INK, _GROUND = "#", "."
 
 
@@ -102,22 +105,19 @@ def glyph(name: str, height: int, narrow: bool = False) -> Glyph:
         KeyError: There is no such letter at this height.
 
     Examples:
-        >>> glyph("O", 13).width, glyph("O", 13, narrow=True).width, glyph("Ö", 13).width
+        >>> glyph("C", 13).width, glyph("C", 13, narrow=True).width, glyph("Ö", 13).width
         (9, 7, 9)
     """
     plain, *marks = unicodedata.normalize("NFD", name)
     if not marks:
         drawn = glyphs(height)[plain]
         return _narrower(drawn) if narrow and plain in _NARROWED else drawn
-    base = max(h for h in HEIGHTS if h + 2 <= height)
+    base = max(h for h in HEIGHTS if h + ACCENTED <= height)
     below = glyph(plain, base, narrow)
     accent = ACCENTS[marks[0]]
-    foot, middle = base + 1, below.width // 2
-    if (foot + middle + sum(accent[0])) % 2:
-        # The cell in the middle is in another row: a taller gap, or a place further on.
-        foot += 1 if foot + 1 + max(y for _, y in accent) < height else 0
-        middle -= 0 if (foot + middle + sum(accent[0])) % 2 == 0 else 1
-    cells = {(middle + x, foot + y) for x, y in accent if foot + y < height}
+    foot, middle = base + 1, (below.width - 1) // 2
+    middle += (foot + middle + sum(accent[0])) % 2
+    cells = {(middle + x, foot + y) for x, y in accent}
     return Glyph(name, below.width, below.cells | cells)
 
 
@@ -132,9 +132,7 @@ def _narrower(drawn: Glyph) -> Glyph:
 def known(height: int) -> str:
     """Return every character that can be written at a height, in order."""
     plain = "".join(glyphs(height))
-    if not any(h + 2 <= height for h in HEIGHTS):
-        return plain
-    return plain + "ÄÖÜÅÁÉÍÓÚÀÈÌÒÙÂÊÎÔÛÑÃÕ"
+    return plain + ACCENTED_LETTERS if height - ACCENTED >= min(HEIGHTS) else plain
 
 
 def spelled(text: str, height: int) -> str:
@@ -162,9 +160,11 @@ def spelled(text: str, height: int) -> str:
     near = "".join(c if c in have else _plain(c, have) for c in written)
     near = " ".join(near.split())
     instead = f'; "{near}" can be written' if near else ""
+    if set(wrong) <= set(ACCENTED_LETTERS):
+        raise InputError(f"accents need 14 strands or more{instead}", text)
     raise InputError(
-        f"no letter is drawn for {', '.join(wrong)} (letters A to Z, digits, & + - . ! ♥ ★"
-        f"{' and some accents' if len(have) > 50 else ''}){instead}",
+        f"no letter is drawn for {', '.join(wrong)}: there are A to Z, digits, & + - . ! ♥ ★ and "
+        f"some accents{instead}",
         text,
     )
 
