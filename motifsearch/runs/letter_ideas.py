@@ -15,7 +15,8 @@ import numpy as np
 from motifsearch.base.colour import colour_difference, lab
 from motifsearch.base.errors import InfeasibleError, InputError, nearest
 from motifsearch.search.brief import Brief
-from motifsearch.target.lettering import Lettering, TooLongError, all_settings, side_cells
+from motifsearch.target.beside import side_cells
+from motifsearch.target.lettering import Lettering, TooLongError, all_settings
 from motifsearch.thread.model import ThreadModel
 from motifsearch.thread.stash import StashThread
 
@@ -35,7 +36,7 @@ class Idea:
 
     Attributes:
         words: How the text is set.
-        beside: What stands on both sides of it (`motifsearch.target.lettering.SIDES`).
+        beside: What stands on both sides of it (`motifsearch.target.beside.SIDES`).
         ground: The thread behind the letters.
         ink: The thread of the letters.
         edge: The thread of the outermost strands, where they have their own.

@@ -35,8 +35,9 @@ from motifsearch.runs.store import owned
 from motifsearch.runs.workers import workers as working
 from motifsearch.search.brief import Brief, Limits, SearchSettings
 from motifsearch.target.alternate import exact_walk, knotted, quicker, wrong_knots
+from motifsearch.target.beside import side_cells
 from motifsearch.target.grids import returning_knots
-from motifsearch.target.lettering import Reads, side_cells
+from motifsearch.target.lettering import Reads
 from motifsearch.target.motif import Target
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM
 from motifsearch.thread.stash import Stash, StashThread

@@ -139,7 +139,9 @@ def set_text(
     narrow = rows_of(written, height) + 2 * ENDS > rows
     placed, width = _placed(written, height, narrow)
     if width + 2 * ENDS > rows:
-        raise _TooLong(written, strands, rows, width + 2 * ENDS, _shorter(written, height, rows))
+        raise TooLongError(
+            written, strands, rows, width + 2 * ENDS, _shorter(written, height, rows)
+        )
     times = max(1, rows // (width + BETWEEN)) if repeated else 1
     turn = rows // times
     turn += turn % 2 if times == 1 else -(turn % 2)
@@ -158,7 +160,7 @@ def set_text(
     )
 
 
-class _TooLong(InfeasibleError):
+class TooLongError(InfeasibleError):
     """A text that the band has no room for.
 
     Attributes:
@@ -174,9 +176,6 @@ class _TooLong(InfeasibleError):
             f'"{text}" needs {needed} rows, the band has {rows}; '
             f"the nearest that works: a band of {needed} rows{instead}"
         )
-
-
-TooLongError = _TooLong
 
 
 def _shorter(text: str, height: int, rows: int) -> str:
@@ -203,68 +202,7 @@ def _placed(text: str, height: int, narrow: bool) -> tuple[list[Cell], int]:
     return out, end
 
 
-def side_cells(words: Lettering, kind: str) -> frozenset[Cell]:
-    """Return the ink of a pattern on both sides of a text, (row, position); see `SIDES`.
-
-    The pattern is the same on both sides, turned towards the text, and leaves the outermost
-    positions to the ground.
-    """
-    draw = dict(_SIDES)[kind]
-    if draw is None:
-        return frozenset()
-    free = words.rows - words.width
-    after = (words.start + words.width) % words.rows
-    out = set()
-    half = free // 2
-    for d in range(CLEAR, half):
-        for row in ((after + d) % words.rows, (words.start - 1 - d) % words.rows):
-            for i in range(1, words.strands - 2):
-                if (row + i) % 2 == 0 and draw(d - CLEAR, i, words):
-                    out.add((row, i))
-    return frozenset(out)
-
-
-#: Rows of ground between a text and what stands beside it.
-CLEAR: Final = 5
-
-
-def _chevrons(d: int, i: int, words: Lettering) -> bool:
-    return (d + abs(2 * i - words.strands + 2) // 2) % 8 < 4
-
-
-def _lozenges(d: int, i: int, words: Lettering) -> bool:
-    reach = min(5, (words.strands - 4) // 2)
-    turn = 2 * reach + 2
-    return abs(d % turn - reach) + abs(2 * i - words.strands + 2) / 2 <= reach
-
-
-def _zigzag(d: int, i: int, words: Lettering) -> bool:
-    reach = max(2, (words.strands - 6) // 4)
-    wave = abs((d + reach) % (4 * reach) - 2 * reach) - reach
-    return abs(i - (words.strands - 2) / 2 - wave) <= 1.5
-
-
-def _hearts(d: int, i: int, words: Lettering) -> bool:
-    # A heart lies on its side here: its point looks along the band, away from the text.
-    drawn = glyph("♥", words.height)
-    tall = words.height + 3
-    return (i - words.foot, d % tall) in {(x + (words.height - drawn.width) // 2, y)
-                                          for x, y in drawn.cells}  # fmt: skip
-
-
-_SIDES: Final = (
-    ("plain", None),
-    ("chevrons", _chevrons),
-    ("lozenges", _lozenges),
-    ("zigzag", _zigzag),
-)
-#: What may stand on both sides of a text.
-SIDES: Final = tuple(name for name, _ in _SIDES)
-
-
-def all_settings(
-    text: str, strands: int, rows: int, repeated: bool = False
-) -> Iterator[Lettering]:
+def all_settings(text: str, strands: int, rows: int, repeated: bool = False) -> Iterator[Lettering]:
     """Yield a text in every height that fits, tallest first.
 
     Raises:

@@ -53,7 +53,7 @@ def test_the_run_folder_says_what_was_found(folder):
 def test_the_run_can_be_opened_and_made_again(folder, tmp_path):
     out, _ = folder
     opened = ms.open_run(out)
-    assert [one.title for one in opened][0].startswith("MIA & JO (")
+    assert opened[0].title.startswith("MIA & JO (")
     assert any("mirrored" in note for note in opened[0].notes)
     again = ms.search(out / "brief.toml", out=tmp_path / "again")
     assert [one.pattern for one in again] == [one.pattern for one in opened]
@@ -106,7 +106,7 @@ def test_a_text_that_is_too_long_says_what_works():
         ms.letters("Maximiliane & Charlotte", strands=16, asked=ms.Asked(length_mm=150))
     said = str(caught.value)
     assert "is too long: it needs" in said
-    assert 'the nearest that works: a knotted length of' in said
+    assert "the nearest that works: a knotted length of" in said
     assert 'or the text "MAXIMILIANE"' in said
     length = float(said.split("a knotted length of ")[1].split(" mm")[0])
     found = ms.letters(

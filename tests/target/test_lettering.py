@@ -12,15 +12,10 @@ from motifsearch.pattern.knots import positions_in_row
 from motifsearch.pattern.walk import colour_return, face
 from motifsearch.simulate.reference import face_cells
 from motifsearch.target.alternate import exact_walk, knotted, orders, quicker, wrong_knots
+from motifsearch.target.beside import SIDES, side_cells
 from motifsearch.target.glyphs import glyph
 from motifsearch.target.grids import returning_knots, wrong_of
-from motifsearch.target.lettering import (
-    INK,
-    SIDES,
-    heights_for,
-    set_text,
-    side_cells,
-)
+from motifsearch.target.lettering import INK, heights_for, set_text
 from motifsearch.target.motif import Target
 from motifsearch.target.solver import solve
 
