@@ -108,7 +108,7 @@ def glyph(name: str, height: int, narrow: bool = False) -> Glyph:
         >>> glyph("C", 13).width, glyph("C", 13, narrow=True).width, glyph("Ö", 13).width
         (9, 7, 9)
     """
-    plain, *marks = unicodedata.normalize("NFD", name)
+    plain, *marks = list(unicodedata.normalize("NFD", name))
     if not marks:
         drawn = glyphs(height)[plain]
         return _narrower(drawn) if narrow and plain in _NARROWED else drawn

@@ -3,10 +3,10 @@
 Not collected by pytest; run ``bench_letters.py [read] [exact] [sheet FILE]``.
 
 `read`: 300 common words and first names as they are knotted: the face of the finished design, its
-two colours as black diamonds on white, turned so that the first row is at the left, on a margin of
-white.  tesseract reads each as one line (``--psm 7``), without a list of letters; letters count by
-edit distance, case apart.  The words are not those that the drawings were chosen on.  `exact`: 1,000
-random words of 3 to 8 letters on 14 to 24 strands, played knot by knot.  `sheet`: all glyphs.
+two colours as black diamonds on white, turned so that the first row is at the left, on a margin
+of white.  tesseract reads each as one line (``--psm 7``), without a list of letters; letters count
+by edit distance, case apart.  The words are not those that the drawings were chosen on.  `exact`:
+1,000 random words of 3 to 8 letters on 14 to 24 strands, played knot by knot.  `sheet`: all glyphs.
 
 tesseract is the program of the Debian package ``tesseract-ocr`` (5.3.0 when this was written).
 """
@@ -36,40 +36,42 @@ from motifsearch.target.motif import Target
 
 #: Common first names, and common English words; from memory.
 NAMES = """
-Ada Adam Adele Agnes Alan Albert Alex Alma Amelia Amy Andrew Angela Anton Ariel Arthur Astrid Audrey
-Barbara Basil Beatrice Bernard Betty Bianca Brian Bridget Camilla Carla Caroline Cecilia Charles
-Christa Claire Colin Conrad Dagmar Daisy Darius Deborah Dennis Diana Dominik Doris Dylan Edgar Edith
-Edward Eleanor Eliza Ella Elsa Emil Emily Eric Esther Ethan Eugene Fabian Fatima Fiona Florian
-Frances Frank Gabriel Gemma Gerda Gilbert Gloria Grace Gregor Gustav Hanna Harald Harry Hazel Helen
-Henry Hilda Holger Howard Imogen Ingrid Irene Isaac Isabel Jacob James Jasmin Jason Jeremy Jessica
-Joan Joel John Joseph Joyce Juan Julian June Katrin Kelly Kenneth Kim Kurt Larissa Laura Lawrence
-Leah Leila Lena Leonard Lewis Lilian Lisa Lorenz Louis Louise Luca Lydia Magda Malik Marcel Margaret
-Maria Marion Mark Martha Martin Mary Matthew Melissa Michael Miriam Molly Monica Moritz Nadia Naomi
-Natalie Nathan Neil Nicole Norman Olaf Oliver Owen Pamela Patrick Peggy Peter Philip Phoebe Quincy
-Rachel Ralph Raymond Rebecca Regina Richard Robert Roland Roxana Ruby Rudolf Sabine Sally Sandra
-Sara Selma Silas Silvia Stefan Stella Sylvia Tamara Thea Thomas Tobias Tristan Uta Valerie Vanessa
-Vivian Walda Wilma Winfried Xavier Yasmin Yvonne Zelda Zita
+Ada Adam Adele Agnes Alan Albert Alex Alma Amelia Amy Andrew Angela Anton Ariel Arthur Astrid
+Audrey Barbara Basil Beatrice Bernard Betty Bianca Brian Bridget Camilla Carla Caroline Cecilia
+Charles Christa Claire Colin Conrad Dagmar Daisy Darius Deborah Dennis Diana Dominik Doris Dylan
+Edgar Edith Edward Eleanor Eliza Ella Elsa Emil Emily Eric Esther Ethan Eugene Fabian Fatima
+Fiona Florian Frances Frank Gabriel Gemma Gerda Gilbert Gloria Grace Gregor Gustav Hanna Harald
+Harry Hazel Helen Henry Hilda Holger Howard Imogen Ingrid Irene Isaac Isabel Jacob James Jasmin
+Jason Jeremy Jessica Joan Joel John Joseph Joyce Juan Julian June Katrin Kelly Kenneth Kim Kurt
+Larissa Laura Lawrence Leah Leila Lena Leonard Lewis Lilian Lisa Lorenz Louis Louise Luca Lydia
+Magda Malik Marcel Margaret Maria Marion Mark Martha Martin Mary Matthew Melissa Michael Miriam
+Molly Monica Moritz Nadia Naomi Natalie Nathan Neil Nicole Norman Olaf Oliver Owen Pamela
+Patrick Peggy Peter Philip Phoebe Quincy Rachel Ralph Raymond Rebecca Regina Richard Robert
+Roland Roxana Ruby Rudolf Sabine Sally Sandra Sara Selma Silas Silvia Stefan Stella Sylvia
+Tamara Thea Thomas Tobias Tristan Uta Valerie Vanessa Vivian Walda Wilma Winfried Xavier Yasmin
+Yvonne Zelda Zita
 """
 WORDS = """
-about above actor after again air alarm album alone amber among angel answer april arrow artist autumn
-baby bag ball band basket bath beauty bed bell berry bicycle bird boat body book bottle box boy branch
-brave brother bubble bucket build cabin cable cactus cake camp canal card carpet cat chain chair chalk
-circle city class clay clean clock coast coffee coin cold color comet copper coral corner cousin cow
-crown cup curtain daisy day deep desk door double duck dust early east egg eight elbow empty engine
-every eye fabric face fair family farm fast feather field film finger fish flag flame floor fly folk
-fresh fruit full game gate giant girl glass globe glove gold good grass gray great group habit hair
-half hammer hand harbor harp hat heart heavy hello hill holiday horse hotel house hour iron ivory
-jacket jade jewel join joke judge jump keep key kind king kitchen kite knee lake lamp large laser
-leaf leather left letter light lily line lion list local long loop loud lunch mail map marble market
-maze meadow meal metal milk mirror month morning mother mountain mouse music nail name near needle
-nest never night north nose number oak oil olive open outer oven owl page paint palm park party path
-pattern pearl people photo pilot pine place plain plant plate play pocket poem point pool prince
-quartz queen quick quiet quilt radio rail rain reef rhythm ribbon rice ring road rocket roof room rope
-rose round sail sand school sea season second seed shade shell ship shirt shoe shop silk silver sing
-sister size skin sky sleep small snow sock soft song south space spark spoon spring square stage
-steel step still storm street string strong table tale tea ten tent thing third thumb ticket time
-toast today tone tool town toy train travel tree true tulip twin under unit until uncle vase velvet
-very violet visit vivid walk wall warm watch wave wax week west wheel white wide wild wing wish wood
+about above actor after again air alarm album alone amber among angel answer april arrow artist
+autumn baby bag ball band basket bath beauty bed bell berry bicycle bird boat body book bottle
+box boy branch brave brother bubble bucket build cabin cable cactus cake camp canal card carpet
+cat chain chair chalk circle city class clay clean clock coast coffee coin cold color comet
+copper coral corner cousin cow crown cup curtain daisy day deep desk door double duck dust early
+east egg eight elbow empty engine every eye fabric face fair family farm fast feather field film
+finger fish flag flame floor fly folk fresh fruit full game gate giant girl glass globe glove
+gold good grass gray great group habit hair half hammer hand harbor harp hat heart heavy hello
+hill holiday horse hotel house hour iron ivory jacket jade jewel join joke judge jump keep key
+kind king kitchen kite knee lake lamp large laser leaf leather left letter light lily line lion
+list local long loop loud lunch mail map marble market maze meadow meal metal milk mirror month
+morning mother mountain mouse music nail name near needle nest never night north nose number oak
+oil olive open outer oven owl page paint palm park party path pattern pearl people photo pilot
+pine place plain plant plate play pocket poem point pool prince quartz queen quick quiet quilt
+radio rail rain reef rhythm ribbon rice ring road rocket roof room rope rose round sail sand
+school sea season second seed shade shell ship shirt shoe shop silk silver sing sister size skin
+sky sleep small snow sock soft song south space spark spoon spring square stage steel step still
+storm street string strong table tale tea ten tent thing third thumb ticket time toast today
+tone tool town toy train travel tree true tulip twin under unit until uncle vase velvet very
+violet visit vivid walk wall warm watch wave wax week west wheel white wide wild wing wish wood
 wool word world yard year yes young zero zigzag zone
 """
 CELL = 8

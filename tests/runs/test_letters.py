@@ -138,3 +138,12 @@ def test_the_command_refuses_in_plain_words():
 def test_a_folder_is_named_after_the_text():
     assert folder_of("Mia & Jo!").as_posix() == "results/letters-mia-jo"
     assert folder_of("♥").as_posix() == "results/letters"
+
+
+def test_letters_are_not_printed_mirrored(folder):
+    out, _ = folder
+    pattern = out / "candidates" / "001" / "pattern.toml"
+    with pytest.raises(InputError, match="would turn the letters over"):
+        ms.worksheet(pattern, left_handed=True)
+    data, _ = ms.worksheet(pattern, form="txt")
+    assert "MIA & JO" in data.decode()
