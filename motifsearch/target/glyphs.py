@@ -41,8 +41,9 @@ ACCENTS: Final[Mapping[str, tuple[Cell, ...]]] = MappingProxyType(
     }
 )
 ACCENTED_LETTERS: Final = "ÄÖÜÅÁÉÍÓÚÀÈÌÒÙÂÊÎÔÛÑÃÕ"
-#: Letters that keep their look when two columns are taken out of their middle.
-_NARROWED: Final = "BCDEFGHLPSTUZ"
+#: Letters that keep their look when two columns are taken out of their middle, and from which
+#: height on.
+_NARROWED, NARROWED_FROM = "BCDEFGLPS", 9
 _INK, _GROUND = "#", "."
 
 
@@ -111,7 +112,8 @@ def glyph(name: str, height: int, narrow: bool = False) -> Glyph:
     plain, *marks = list(unicodedata.normalize("NFD", name))
     if not marks:
         drawn = glyphs(height)[plain]
-        return _narrower(drawn) if narrow and plain in _NARROWED else drawn
+        fits = narrow and plain in _NARROWED and height >= NARROWED_FROM
+        return _narrower(drawn) if fits else drawn
     base = max(h for h in HEIGHTS if h + ACCENTED <= height)
     below = glyph(plain, base, narrow)
     accent = ACCENTS[marks[0]]

@@ -188,7 +188,7 @@ def sheet(path: str) -> None:
     lines = []
     for height in HEIGHTS:
         for narrow in (False, True):
-            names = known(height) if not narrow else "BCDEFGHLPSTUZ"
+            names = known(height) if not narrow else "BCDEFGLPS"
             for at in range(0, len(names), 22):
                 x, cells = 0, []
                 for name in names[at : at + 22]:
