@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.grouping import group
+    from motifsearch.runs.lettering import letters
     from motifsearch.runs.one import cut, kits, score
     from motifsearch.runs.picking import pick
     from motifsearch.runs.rebuilding import open_run
@@ -50,6 +51,7 @@ _PUBLIC: Final = {
     "vary": "runs.varying",
     "target": "runs.wanted",
     "group": "runs.grouping",
+    "letters": "runs.lettering",
     "score": "runs.one",
     "cut": "runs.one",
     "kits": "runs.one",
@@ -77,6 +79,7 @@ __all__ = [
     "draw",
     "group",
     "kits",
+    "letters",
     "open_run",
     "pick",
     "read_brief",

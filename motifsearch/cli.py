@@ -12,7 +12,7 @@ import click
 from motifsearch.base.errors import MotifError, shortened
 from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
-from motifsearch.commands.design import draw, score, show, target, vary, worksheet
+from motifsearch.commands.design import draw, letters, score, show, target, vary, worksheet
 from motifsearch.commands.group import group
 from motifsearch.commands.options import tell
 from motifsearch.commands.picks import pick, taste
@@ -136,6 +136,7 @@ for _command in (
     vary,
     group,
     target,
+    letters,
     kits,
     stash,
     calibrate,

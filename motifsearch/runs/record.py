@@ -21,7 +21,7 @@ from motifsearch.base.tomlfile import REQUIRED, Table, read_text
 from motifsearch.base.version import __version__
 
 NAME: Final = "run.json"
-KINDS: Final = ("search", "vary", "target", "gallery", "group")
+KINDS: Final = ("search", "vary", "target", "letters", "gallery", "group")
 PAPERS: Final = ("A4", "Letter")
 #: Larger numbers are no counts of ours.
 MOST: Final = 10**15
@@ -62,7 +62,7 @@ class Record:
 
     Attributes:
         version: Of the program that wrote it.
-        kind: search, vary, target, gallery or group.
+        kind: search, vary, target, letters, gallery or group.
         title: Of the gallery.
         seed: Of the search.
         paper: Of the worksheets.

@@ -29,6 +29,7 @@ from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks, Progress
 from motifsearch.runs.inputs import PICKS, brief_files, read_files, target_picture
 from motifsearch.runs.kept import earlier_run, kept_candidates
+from motifsearch.runs.lettering import lettered
 from motifsearch.runs.picking import picks_in, picks_of, tasted
 from motifsearch.runs.record import Record, read_record
 from motifsearch.runs.result import Run
@@ -97,6 +98,8 @@ def search(
 ) -> Run:
     """Search designs for a brief; the best, varied and proven, come back ranked.
 
+    A brief with a text gives the bands of `motifsearch.runs.lettering` instead.
+
     Args:
         brief: The brief, or its file; None when the overrides say everything.
         overrides: Keys of the brief, such as ``search.seed``, with other values.
@@ -116,6 +119,11 @@ def search(
         MotifError: The folder cannot be written.
     """
     resolved, path = resolve(brief, overrides)
+    if resolved.text:
+        return lettered(
+            resolved, workers=workers, paper=paper, out=out, overwrite=overwrite, hooks=hooks,
+            origin=path or origin,
+        )  # fmt: skip
     if picks is not None:
         resolved = tasted(resolved, picks_of(picks))
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]

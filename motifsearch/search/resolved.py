@@ -101,6 +101,11 @@ class Brief:
         cut_style: How threads are cut: simple (one length for all), exact (each to its need), or
             auto: simply where that takes under 5 % more and the stash suffices.
         target: The wanted motif, or None.
+        text: What is knotted in letters along the band; empty for a search.
+        reads: For whom the text reads: wearer or onlooker.
+        repeated: Whether the text stands as often as there is room.
+        ink: The thread of the letters; empty for the best.
+        ground: The thread behind the letters; empty for the best.
         allowances: Start and finish of every strand, and the risk.
         shares: Wanted colour shares by name; empty for even use.
         limits: Hard limits.
@@ -127,6 +132,11 @@ class Brief:
     pairing: str = "total"
     cut_style: str = _default("cut.style")
     target: Target | None = None
+    text: str = ""
+    reads: str = _default("reads")
+    repeated: bool = _default("repeated")
+    ink: str = ""
+    ground: str = ""
     allowances: Allowances = field(default_factory=Allowances)
     shares: Mapping[str, float] = field(default_factory=dict)
     limits: Limits = field(default_factory=Limits)
