@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from motifsearch.pattern.files import read_pattern
     from motifsearch.runs.booking import bookings, undo, use
     from motifsearch.runs.briefing import diagnose
+    from motifsearch.runs.finding import find
     from motifsearch.runs.grouping import group
     from motifsearch.runs.lettering import letters
     from motifsearch.runs.one import cut, kits, score
@@ -48,6 +49,7 @@ _PUBLIC: Final = {
     "resume": "runs.searching",
     "pick": "runs.picking",
     "taste": "runs.tasting",
+    "find": "runs.finding",
     "vary": "runs.varying",
     "target": "runs.wanted",
     "group": "runs.grouping",
@@ -77,6 +79,7 @@ __all__ = [
     "cut",
     "diagnose",
     "draw",
+    "find",
     "group",
     "kits",
     "letters",

@@ -14,6 +14,7 @@ from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
 from motifsearch.commands.design import draw, letters, score, show, target, vary, worksheet
 from motifsearch.commands.group import group
+from motifsearch.commands.library import find, library
 from motifsearch.commands.options import tell
 from motifsearch.commands.picks import pick, taste
 from motifsearch.commands.room import (
@@ -125,6 +126,8 @@ for _command in (
     search,
     pick,
     taste,
+    find,
+    library,
     gallery,
     chart,
     example,

@@ -54,6 +54,25 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
+def overrides_from(options: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the keys of a brief that the options of `brief_options` gave."""
+    return overrides_of(
+        {r.key: options[_name(r.key)] for r in OPTIONS}, options["wish"], options["colour"]
+    )
+
+
+def refuse_nothing(brief: Path | None, overrides: Mapping[str, Any]) -> None:
+    """Refuse a call that names neither a brief nor what one has to say.
+
+    Raises:
+        click.UsageError: Neither is there.
+    """
+    if brief is None and ("stash" not in overrides or "strands" not in overrides):
+        raise click.UsageError(
+            "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
+        )
+
+
 @click.command()
 @click.argument("brief", required=False, type=PATH)
 @brief_options
@@ -92,6 +111,12 @@ def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     default=None,
     help="Processes; the result is the same for any number (as many as cores).",
 )
+@click.option(
+    "--library",
+    type=PATH,
+    default=None,
+    help="Add what is found to this library (the library.sqlite beside the run, where one is).",
+)
 @PAPER
 @click.option("--check", is_flag=True, help="Only say whether the brief can be met.")
 @click.option("--quiet", is_flag=True, help="No progress display.")
@@ -110,19 +135,14 @@ def search(brief: Path | None, **options: Any) -> None:
     from motifsearch.runs.searching import default_folder, resolve, resume, search
     from motifsearch.runs.telling import search_text
 
-    overrides = overrides_of(
-        {r.key: options[_name(r.key)] for r in OPTIONS}, options["wish"], options["colour"]
-    )
+    overrides = overrides_from(options)
     goes_on: Path | None = options["resume"]
     if goes_on is not None and (brief is not None or options["seeds"]):
         raise click.UsageError("--resume takes its brief from the run folder")
     if goes_on is not None and options["picks"]:
         raise click.UsageError("--resume takes its picks from the run folder (see pick)")
-    missing = "stash" not in overrides or "strands" not in overrides
-    if goes_on is None and brief is None and missing:
-        raise click.UsageError(
-            "give a BRIEF, or --stash, --strands and --wrist-mm (or --length-mm)"
-        )
+    if goes_on is None:
+        refuse_nothing(brief, overrides)
     if options["check"]:
         reasons = diagnose(brief, overrides)
         tell(diagnosis_text(reasons))
@@ -136,7 +156,7 @@ def search(brief: Path | None, **options: Any) -> None:
             if goes_on is not None:
                 run = resume(
                     goes_on, overrides=overrides, workers=options["workers"],
-                    paper=options["paper"], hooks=hooks,
+                    paper=options["paper"], hooks=hooks, library=options["library"],
                 )  # fmt: skip
             else:
                 resolved, path = resolve(brief, overrides)
@@ -150,6 +170,7 @@ def search(brief: Path | None, **options: Any) -> None:
                     paper=options["paper"] or "A4",
                     hooks=hooks,
                     picks=options["picks"],
+                    library=options["library"],
                 )
         finally:
             display.end()

@@ -150,6 +150,7 @@ def assemble(
     wishes_met: float = 0.0,
     notes: tuple[str, ...] = (),
     target_png: bytes = b"",
+    known: tuple[CutList, CuttingPlan] | None = None,
 ) -> Candidate:
     """Return a design as a candidate: its scores, what to cut, and from which piece.
 
@@ -163,6 +164,7 @@ def assemble(
         wishes_met: The weighted mean of the wishes.
         notes: Further lines.
         target_png: The wanted motif beside the face.
+        known: A cut list and its plan from the same stash, to be taken where the list is the same.
 
     Raises:
         InputError: A colour is not on hand, or the pairing lacks its stash.
@@ -194,12 +196,16 @@ def assemble(
         cheap = simple.total_mm < SIMPLE_MOST * cuts.total_mm
         if cheap and (stash is None or not on_hand or can_cut(simple, stash)):
             cuts = simple
+    plan = None
+    if stash is not None and on_hand:
+        same = known is not None and cuts == known[0]
+        plan = known[1] if known is not None and same else plan_cuts(cuts, stash)
     return Candidate(
         pattern=pattern,
         settings=settings,
         scores=score_pattern(pattern, settings.length_mm, model, by_colour),
         cuts=cuts,
-        plan=plan_cuts(cuts, stash) if stash is not None and on_hand else None,
+        plan=plan,
         rank=rank,
         folder=folder,
         construction=construction,

@@ -1,8 +1,8 @@
 """A search that is looked at while it runs, in a process of its own.
 
 An *engine* is a process that has loaded what a search needs and waits; a search that is asked for
-starts in it at once.  What it finds comes back through a pipe: first designs of a short search of
-`FIRST` designs (0.1 s of one core), then after every exchange the wall as it hangs now
+starts in it at once.  What it finds comes back through a pipe: first designs from the library (or
+of a short search of `FIRST` designs), then after every exchange the wall as it hangs now
 (`motifsearch.runs.hanging`), progress, and how it ended.  Marks and "stop" go the other way.
 
 The run folder is the same as ``motifsearch search --out`` writes, with its checkpoint after every
@@ -20,11 +20,15 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from motifsearch.base.errors import MotifError
 from motifsearch.base.tomlfile import write_atomic
 from motifsearch.runs.store import STATE
+
+if TYPE_CHECKING:
+    from motifsearch.search.brief import Brief
+    from motifsearch.search.loop import Run as State
 
 #: The short search whose designs hang first: generations, designs on an island, islands.
 FIRST: Final = (2, 100, 3)
@@ -120,12 +124,16 @@ class _Looking:
 
 
 def _first(job: Job, looking: _Looking) -> None:
-    """Hang designs of a very short search, so that something is there at once."""
+    """Hang designs of the library, or else of a very short search: something is there at once."""
     from motifsearch.runs.searching import resolve
     from motifsearch.search import loop
 
     assert job.brief is not None
     brief, _ = resolve(job.brief, job.overrides)
+    known = _known(brief, Path(job.folder))
+    if known is not None:
+        looking.seen(brief, known)
+        return
     generations, size, islands = FIRST
     some = replace(
         brief.search, population=size, periods=brief.search.periods[:islands], seconds=None
@@ -133,6 +141,23 @@ def _first(job: Job, looking: _Looking) -> None:
     quick = replace(brief, search=some)
     state, _ = loop.evolve(quick, loop.new_run(quick), generations=generations, stop=looking.stop)
     looking.seen(brief, state)
+
+
+def _known(brief: Brief, folder: Path) -> State | None:
+    """Return what the libraries have for a brief; None where that is nothing, or none is sound."""
+    from motifsearch.library.opening import libraries
+    from motifsearch.library.proposing import propose
+    from motifsearch.runs.remembering import library_of
+
+    if brief.target is not None:
+        return None
+    with suppress(MotifError):
+        beside = library_of(folder)
+        with libraries(beside, both=True) as own:
+            run = propose(own, brief).run
+        if any(len(island.archive) for island in run.islands):
+            return run
+    return None
 
 
 def _search(job: Job, looking: _Looking) -> None:
@@ -234,6 +259,7 @@ def _warmed_up() -> None:
         state, _ = loop.evolve(quick, loop.new_run(quick), generations=2)
         wall = rehung([], found(quick, state)[:8], 4)
         wall_data(wall, brief.length_mm, more=1)
+        _known(brief, demo_folder())
 
 
 class Search:

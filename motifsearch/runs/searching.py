@@ -18,7 +18,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from motifsearch.base.errors import InfeasibleError, InputError, MotifError
+from motifsearch.base.errors import InfeasibleError, InputError, MotifError, NotFoundError
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
@@ -32,6 +32,7 @@ from motifsearch.runs.kept import earlier_run, kept_candidates
 from motifsearch.runs.lettering import lettered
 from motifsearch.runs.picking import picks_in, picks_of, tasted
 from motifsearch.runs.record import Record, read_record
+from motifsearch.runs.remembering import library_of, remember
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT, owned
@@ -42,7 +43,7 @@ from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
 from motifsearch.search.genome import join
-from motifsearch.search.outcome import Outcome, Whole, finish
+from motifsearch.search.outcome import Choice, Outcome, Whole, finish
 from motifsearch.search.picks import Picks
 from motifsearch.search.taste_gallery import words_of_part
 from motifsearch.search.taste_words import said_of
@@ -95,6 +96,7 @@ def search(
     hooks: Hooks = SILENT,
     origin: Path | None = None,
     picks: Picks | str | Path | None = None,
+    library: str | Path | None = None,
 ) -> Run:
     """Search designs for a brief; the best, varied and proven, come back ranked.
 
@@ -112,6 +114,8 @@ def search(
         origin: The file that a brief was read from, when not given by its file.
         picks: What was wanted before (`motifsearch.search.picks`): their file, or the run folder
             that they stand in.
+        library: The library that takes in what is found; made when it is not there.  When None,
+            the one beside the run folder (`motifsearch.runs.remembering`), if there is one.
 
     Raises:
         InputError: Something that was given cannot be used.
@@ -141,18 +145,24 @@ def search(
     patterns, exchanged = [p for p, _ in fits], tuple(said for _, said in fits if said)
     with ExitStack() as stack:
         home = None
+        keeps = library_of(out, library)
         if out is not None:
             place = stack.enter_context(owned(Path(out), "a search"))
             place.refuse_unless_empty(overwrite)
             taste = [] if picks is None or isinstance(picks, Picks) else [Path(picks)]
-            place.refuse_inputs(read_files(resolved, path or origin, [*files, *taste]))
+            kept = [] if keeps is None else [keeps]
+            place.refuse_inputs([*read_files(resolved, path or origin, [*files, *taste]), *kept])
             home = Home(place, fresh=True)
         wanted = () if resolved.taste is None else resolved.taste.wanted
         wanted = tuple(p for p in wanted if p.strands == resolved.strands)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved), *wanted])
+        if resolved.search.warm:
+            state = warmed(resolved, state)
         state.asked = asked_of(resolved)
-        most = resolved.search.generations
-        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks, most=most)
+        run = _go(
+            resolved, state, home, workers=workers, paper=paper, hooks=hooks,
+            most=resolved.search.generations, library=keeps,
+        )  # fmt: skip
         return replace(run, said=(*exchanged, *run.said))
 
 
@@ -163,6 +173,7 @@ def resume(
     workers: int | None = 1,
     paper: str | None = None,
     hooks: Hooks = SILENT,
+    library: str | Path | None = None,
 ) -> Run:
     """Go on with the search in a run folder, and write its next gallery there.
 
@@ -176,6 +187,7 @@ def resume(
         workers: Processes; None for as many as there are cores.
         paper: Of the worksheets; the run's own when None.
         hooks: Progress, stop and log.
+        library: As in `search`.
 
     Raises:
         InputError: There is nothing to go on with, or something else cannot be changed.
@@ -234,7 +246,7 @@ def resume(
         try:
             run = _go(
                 brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
-                rest_from=rest_from, most=most,
+                rest_from=rest_from, most=most, library=library_of(folder, library),
             )  # fmt: skip
         except InfeasibleError as bad:
             if stand:
@@ -252,6 +264,23 @@ def join_wanted(state: loop.Run, brief: Brief) -> None:
         if wanted is not None:
             pending[k] = wanted if there is None else join([there, wanted])
     state.pending = pending
+
+
+def warmed(brief: Brief, state: loop.Run) -> loop.Run:
+    """Return a run before its first generation with what the program's library has for its brief.
+
+    Args:
+        brief: The brief.
+        state: The run.
+
+    Raises:
+        MotifError: The library cannot be read.
+    """
+    from motifsearch.library.opening import libraries
+    from motifsearch.library.proposing import propose
+
+    with libraries() as own:
+        return replace(state, islands=propose(own, brief).run.islands)
 
 
 def target_patterns(brief: Brief) -> list[Pattern]:
@@ -299,61 +328,128 @@ def _go(
     hooks: Hooks,
     most: int,
     rest_from: int = 0,
+    library: Path | None = None,
 ) -> Run:
-    """Evolve, choose, and write the gallery where there is a folder."""
+    """Evolve, choose, write the gallery where there is a folder, and keep what was found."""
     with working(workers, max(len(state.islands), 1)) as pool:
         ended = _evolved(brief, state, home, pool, hooks, rest_from, most)
-        settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
-        taken = () if home is None else tuple(
-            name for name in home.place.candidates() if home.place.touched(name)
-        )  # fmt: skip
-        fresh = numbered(
-            [
-                assemble(
-                    f.pattern,
-                    settings,
-                    construction=f.construction,
-                    wishes=f.degrees,
-                    wishes_met=f.utility,
-                    notes=tuple(filter(None, [words_of_part(f.part)])),
-                    target_png=target_picture(f.pattern, brief),
-                )
-                for f in ended.outcome.found
-            ],
-            taken,
+        run = _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+    if library is None:
+        return run
+    hooks.log("adding to the library ...")
+    said = remember(library, ended.state, [one.pattern for one in run.candidates])
+    return replace(run, said=(*run.said, *said))
+
+
+def finished(
+    brief: Brief,
+    state: loop.Run,
+    home: Home | None,
+    *,
+    pool: list[Choice],
+    alike: bool,
+    why: str,
+    started: float,
+    scored: int,
+    said: tuple[str, ...],
+    workers: int | None,
+    paper: str,
+    hooks: Hooks,
+) -> Run:
+    """Choose among designs that were not evolved here, and write their gallery.
+
+    Args:
+        brief: The brief.
+        state: The run that a search can go on from.
+        home: Where it is written; None to write nothing.
+        pool: Designs that keep the limits, best first.
+        alike: Whether designs near to one another are wanted.
+        why: What the run is said to have ended with.
+        started: When it began, by the monotonic clock.
+        scored: Designs that were judged.
+        said: What is said of it first.
+        workers: Processes that draw.
+        paper: Of the worksheets.
+        hooks: A log.
+
+    Raises:
+        NotFoundError: Exact plans refuse all of them.
+    """
+    outcome = finish(brief, state, pool=pool, alike=alike)
+    if not outcome.found:
+        raise NotFoundError(
+            f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
+            "hand, or in so few steps; a search may find some"
         )
-        record = _record(brief, ended, paper)
-        run = Run(
-            candidates=fresh,
-            record=record,
-            brief=brief,
-            inputs=brief_files(brief),
-            seconds=ended.seconds,
-            searched=ended.scored,
-        )
-        if home is None:
-            return run
-        kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
-        mine = [Path(one.folder).name for one in kept]
-        earlier = earlier_run(home.place, mine) if home.apart else {}
-        home.prepare(brief)
-        save_checkpoint(ended.state, home.path / CHECKPOINT)
-        shown: tuple[Candidate, ...] = (*fresh, *kept)
-        # Picks of a run that is written over are not those of the new one.
-        stale = (PICKS,) if home.fresh and brief.taste is None else ()
-        written = write_gallery(
-            home.place,
-            shown,
-            record,
-            inputs={**home.files(), **earlier},
-            leave={one.folder: home.place.leave(one.folder) for one in kept},
-            gone=(*older_files(home.place, fresh), *stale),
-            skipped=said,
-            tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
-            executor=pool,
-        )
-        home.done()
-        return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
+    ended = _Ended(state, why, outcome, time.monotonic() - started, scored)
+    useful = 1 if home is None else len(outcome.found)
+    with working(workers, useful) as executor:
+        run = _written(brief, ended, home, executor, paper=paper, hooks=hooks)
+    return replace(run, said=(*said, *run.said))
+
+
+def _written(
+    brief: Brief,
+    ended: _Ended,
+    home: Home | None,
+    pool: Executor | None,
+    *,
+    paper: str,
+    hooks: Hooks,
+) -> Run:
+    """Return the run with its candidates, written where there is a folder."""
+    settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
+    taken = () if home is None else tuple(
+        name for name in home.place.candidates() if home.place.touched(name)
+    )  # fmt: skip
+    fresh = numbered(
+        [
+            assemble(
+                f.pattern,
+                settings,
+                construction=f.construction,
+                wishes=f.degrees,
+                wishes_met=f.utility,
+                notes=tuple(filter(None, [*f.notes, words_of_part(f.part)])),
+                known=(f.cuts, f.plan),
+                target_png=target_picture(f.pattern, brief),
+            )
+            for f in ended.outcome.found
+        ],
+        taken,
+    )
+    record = _record(brief, ended, paper)
+    run = Run(
+        candidates=fresh,
+        record=record,
+        brief=brief,
+        inputs=brief_files(brief),
+        seconds=ended.seconds,
+        searched=ended.scored,
+    )
+    if home is None:
+        return run
+    kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
+    mine = [Path(one.folder).name for one in kept]
+    earlier = earlier_run(home.place, mine) if home.apart else {}
+    home.prepare(brief)
+    save_checkpoint(ended.state, home.path / CHECKPOINT)
+    shown: tuple[Candidate, ...] = (*fresh, *kept)
+    # Picks of a run that is written over are not those of the new one.
+    stale = (PICKS,) if home.fresh and brief.taste is None else ()
+    written = write_gallery(
+        home.place,
+        shown,
+        record,
+        inputs={**home.files(), **earlier},
+        leave={one.folder: home.place.leave(one.folder) for one in kept},
+        gone=(*older_files(home.place, fresh), *stale),
+        skipped=said,
+        tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
+        executor=pool,
+    )
+    home.done()
+    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
 
 
 def _evolved(

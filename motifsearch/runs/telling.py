@@ -17,6 +17,7 @@ REASONS: Final[Mapping[str, str]] = {
     "generations": "all generations are done",
     "seconds": "the time is over",
     "rest": "nothing got better any more",
+    "found": "they come from a library",
     "whole": "every design of this brief was seen",
     "interrupted": "it was interrupted",
     "terminated": "it was told to end",
@@ -43,6 +44,19 @@ def search_text(run: Run) -> str:
             lines.append(f"Written are the best {len(run)}; going on writes up to {most}.")
         if why in ("interrupted", "terminated", "seconds"):
             lines.append(f"To go on: motifsearch search --resume {run.folder}")
+    return "\n".join(lines) + "\n"
+
+
+def found_text(run: Run) -> str:
+    """Return what was found in a library, and how to go on."""
+    best = run[0]
+    lines = [
+        f"{len(run)} designs{'' if run.folder is None else f' in {run.folder}'}, from the library.",
+        f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
+    ]
+    if run.folder is not None:
+        lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")
+        lines.append(f"To search on from these: motifsearch search --resume {run.folder}")
     return "\n".join(lines) + "\n"
 
 

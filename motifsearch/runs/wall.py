@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from motifsearch.base.errors import InputError, MotifError
+from motifsearch.library.store import opened
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs import changes
 from motifsearch.runs.box import read_box
@@ -16,6 +17,7 @@ from motifsearch.runs.hanging import Band, wall_data
 from motifsearch.runs.live import Engines, Job, Search, is_unfinished
 from motifsearch.runs.marking import picked, shelved
 from motifsearch.runs.record import read_record
+from motifsearch.runs.remembering import BESIDE
 from motifsearch.runs.shelf import mark, read_shelf
 from motifsearch.runs.store import STATE, BusyError
 from motifsearch.runs.varying import vary
@@ -186,10 +188,13 @@ def start(
     path = room.inside(brief)
     resolved = read_brief(path, overrides)
     name = room.free_name(resolved.title)
+    with suppress(MotifError), opened(room.path / BESIDE, make=True):
+        pass  # from now on it takes in what is found here
     shelf = read_shelf(room)
     engines.start(
         Job(
-            folder=str(room.path / name), brief=str(path), overrides=dict(overrides or {}),
+            folder=str(room.path / name), brief=str(path),
+            overrides={"search.warm": True, **(overrides or {})},
             workers=max(1, cores() - 1), refused=shelf.passed,
             kept=tuple(b.key for b in shelf.bands),
         )

@@ -58,6 +58,7 @@ class Found:
         cuts: What to cut.
         plan: Which piece each cut comes from.
         distance: To the nearest design picked before it, 0..1; 1 for the first.
+        notes: Further lines to be shown.
         part: Which part of the gallery it is, where there is a taste
             (`motifsearch.search.taste_gallery`).
     """
@@ -69,6 +70,7 @@ class Found:
     cuts: CutList
     plan: CuttingPlan
     distance: float
+    notes: tuple[str, ...] = ()
     part: str = ""
 
 
@@ -124,7 +126,21 @@ class Outcome:
 
 
 @dataclass(frozen=True)
-class _Candidate:
+class Choice:
+    """A design that may stand in the gallery.
+
+    Attributes:
+        pattern: The design.
+        utility: The weighted mean of the wishes.
+        degrees: How well every wish is met, 0..1.
+        construction: How its grid was built.
+        genome: Its genome.
+        space: What that is a genome of.
+        worth: What it is ranked by, where that is not `utility`.
+        notes: Further lines to be shown.
+        eased: Whether its grid is known to be the one of its face that is least to work.
+    """
+
     pattern: Pattern
     utility: float
     degrees: Mapping[str, float]
@@ -132,6 +148,14 @@ class _Candidate:
     genome: Genomes
     space: Space
     believed: Belief | None = None
+    worth: float | None = None
+    notes: tuple[str, ...] = ()
+    eased: bool = False
+
+    @property
+    def standing(self) -> float:
+        """What it is ranked by."""
+        return self.utility if self.worth is None else self.worth
 
 
 def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
@@ -164,7 +188,7 @@ def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
     return out
 
 
-def candidates(brief: Brief, run: Run) -> tuple[list[_Candidate], int | None]:
+def candidates(brief: Brief, run: Run) -> tuple[list[Choice], int | None]:
     """Return the polished elites as patterns, best first, and how many kinds there are in all.
 
     The number is None where not every design was looked at, or those that keep the limits are many.
@@ -175,16 +199,16 @@ def candidates(brief: Brief, run: Run) -> tuple[list[_Candidate], int | None]:
             one
             for island in run.islands
             if island.kept is not None
-            for one in _judged(judge, island.kept, island.space)
+            for one in choices(judge, island.kept, island.space)
         ]
-        best: dict[str, _Candidate] = {}
+        best: dict[str, Choice] = {}
         for one in sorted(kept, key=_rank):
             best.setdefault(canonical_key(one.pattern), one)
         return list(best.values()), len(best)
     pool = best_elites(run, POOL_PER_PLACE * brief.gallery_size)
     edge = sorted((u for _, part in pool for u in part.utility), reverse=True)
     limit = edge[min(len(edge), POLISHED_PER_PLACE * brief.gallery_size) - 1] if edge else 0.0
-    out: list[_Candidate] = []
+    out: list[Choice] = []
     for k, part in pool:
         space = run.islands[k].space
         high = np.flatnonzero(part.utility >= limit)
@@ -195,17 +219,17 @@ def candidates(brief: Brief, run: Run) -> tuple[list[_Candidate], int | None]:
         else:
             genomes = [part.genomes]
         for g in genomes:
-            out += _judged(judge, g, space)
+            out += choices(judge, g, space)
     out.sort(key=_rank)
     return out, None
 
 
-def _rank(c: _Candidate) -> tuple[float, Any, Any]:
+def _rank(c: Choice) -> tuple[float, Any, Any]:
     return -c.utility, c.pattern.knots, c.pattern.colour_order
 
 
-def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
-    """Return genomes of one space as candidates."""
+def choices(judge: Judge, genomes: Genomes, space: Space) -> list[Choice]:
+    """Return genomes of one space as designs that may stand in the gallery."""
     if not len(genomes):
         return []
     brief = judge.brief
@@ -223,7 +247,7 @@ def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
         worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
         pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
         out.append(
-            _Candidate(
+            Choice(
                 pattern,
                 round(worth, 9),
                 {w: round(float(met[w][n]), 6) for w, k in brief.wishes.items() if k > 0},
@@ -236,16 +260,23 @@ def _judged(judge: Judge, genomes: Genomes, space: Space) -> list[_Candidate]:
     return out
 
 
-def _eased(judge: Judge, candidate: _Candidate) -> _Candidate:
+def _eased(judge: Judge, candidate: Choice) -> Choice:
     """Return the candidate with fewer steps for the same face, or as it is."""
     easier = ease(judge, candidate.genome, candidate.space)
     if easier is candidate.genome:
         return candidate
-    found = _judged(judge, easier, candidate.space)[0]
-    return replace(found, construction=candidate.construction)
+    found = choices(judge, easier, candidate.space)[0]
+    return _instead(candidate, found)
 
 
-def _reduced(judge: Judge, candidate: _Candidate) -> _Candidate:
+def _instead(candidate: Choice, found: Choice) -> Choice:
+    """Return a simpler grid of the same face, ranked and described as the candidate is."""
+    return replace(
+        found, construction=candidate.construction, worth=candidate.worth, notes=candidate.notes
+    )
+
+
+def _reduced(judge: Judge, candidate: Choice) -> Choice:
     """Return the candidate from a shorter grid of its own, where that is less to work."""
     best, least = candidate, work(candidate.pattern)
     own = _scored(judge, candidate)
@@ -256,22 +287,30 @@ def _reduced(judge: Judge, candidate: _Candidate) -> _Candidate:
         if genome is None or not effort_of < least:
             continue
         judged, _ = judge.judge(genome, space)
-        found = _judged(judge, genome, space)[0]
+        found = choices(judge, genome, space)[0]
         scores = _scored(judge, found)
         even = scores.evenness[0] >= own.evenness[0] - GIVE
         flat = scores.flatness[0] >= own.flatness[0] - GIVE_FLAT
         if judged.violation[0] == 0 and even and flat:
-            best, least = replace(found, construction=candidate.construction), effort_of
+            best, least = _instead(candidate, found), effort_of
     return best
 
 
-def _forms(judge: Judge, candidate: _Candidate) -> Iterator[_Candidate]:
+def _forms(judge: Judge, candidate: Choice) -> Iterator[Choice]:
     """Yield the grids that a design may be shown with, the one that is least to work first."""
+    if candidate.eased:
+        yield candidate
+        return
     yield _reduced(judge, _eased(judge, candidate))
     yield _reduced(judge, candidate)
 
 
-def _scored(judge: Judge, candidate: _Candidate) -> Scores:
+def simplest(judge: Judge, choice: Choice) -> Choice:
+    """Return the design with the grid of its face that is least to work."""
+    return next(_forms(judge, choice))
+
+
+def _scored(judge: Judge, candidate: Choice) -> Scores:
     return score_batch(*develop(candidate.genome, candidate.space), judge.setting)
 
 
@@ -291,10 +330,21 @@ def _titled(brief: Brief, found: list[Found]) -> list[Found]:
     ]
 
 
-def finish(brief: Brief, run: Run) -> Outcome:
-    """Return the gallery's designs: polished, varied, and proven by an exact plan."""
+def finish(
+    brief: Brief, run: Run, *, pool: list[Choice] | None = None, alike: bool = False
+) -> Outcome:
+    """Return the gallery's designs: polished, varied, and proven by an exact plan.
+
+    Args:
+        brief: The brief.
+        run: The run.
+        pool: The designs to choose from, best first; the polished elites of the run when None.
+        alike: Whether designs near to one another are wanted: what is looked for is one design.
+    """
     judge = Judge(brief)
-    pool, kinds = candidates(brief, run)
+    kinds = None
+    if pool is None:
+        pool, kinds = candidates(brief, run)
     if brief.taste is not None:
         pool = [c for c in pool if kind_of(c.pattern) not in brief.taste.refused] or pool
     whole = whole_of(run)
@@ -302,10 +352,12 @@ def finish(brief: Brief, run: Run) -> Outcome:
     most_steps = brief.limits.steps_max
     # Pick more than are shown, so that those that cannot be cut can be replaced.
     patterns = [c.pattern for c in pool]
-    utility = np.array([c.utility for c in pool])
+    utility = np.array([c.standing for c in pool])
     while True:
         # A wanted motif is looked for in its near variants, not among all kinds of designs.
-        apart, spread = (NEAR, SPREAD) if brief.target is None else (NEAR / 3, SPREAD / 10)
+        apart, spread = (
+            (NEAR, SPREAD) if brief.target is None and not alike else (NEAR / 3, SPREAD / 10)
+        )
         counts, parts = utility, [""] * brief.gallery_size
         if brief.taste is not None:
             believed = [c.believed for c in pool if c.believed is not None]
@@ -325,10 +377,11 @@ def finish(brief: Brief, run: Run) -> Outcome:
             if plan is None or (brief.limits.on_hand and not plan.feasible):
                 bad.append(n)
                 continue
-            found.append(
+            found.append((
+                candidate.standing,
                 Found(candidate.pattern, candidate.utility, candidate.degrees,
-                      candidate.construction, cuts, plan, gap, part)
-            )  # fmt: skip
+                      candidate.construction, cuts, plan, gap, candidate.notes, part),
+            ))  # fmt: skip
         if not bad:
             break
         refused += len(bad)
@@ -337,11 +390,11 @@ def finish(brief: Brief, run: Run) -> Outcome:
         pool = [pool[n] for n in keep]
         patterns = [patterns[n] for n in keep]
         utility = utility[keep]
-    found.sort(key=lambda f: (-f.utility, f.pattern.knots, f.pattern.colour_order))
-    found = _titled(brief, found)
-    near = nearest_distances([f.pattern for f in found])
+    found.sort(key=lambda one: (-one[0], one[1].pattern.knots, one[1].pattern.colour_order))
+    titled = _titled(brief, [one for _, one in found])
+    near = nearest_distances([f.pattern for f in titled])
     return Outcome(
-        tuple(found),
+        tuple(titled),
         len(pool) + refused,
         refused,
         round(float(near.min(initial=1.0)), 6),

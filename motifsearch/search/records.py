@@ -192,6 +192,8 @@ SEARCH: Final = (
            words="Generations between exchanges"),
     Record(key="search.rest_after", kind="whole", default=8, high=10**6,
            words="Stop when nothing got better for so many exchanges"),
+    Record(key="search.warm", kind="flag", default=False, option="--warm/--cold",
+           words="Start from the kinds of the library that comes with the program"),
 )  # fmt: skip
 
 GALLERY: Final = (

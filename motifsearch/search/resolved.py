@@ -68,6 +68,7 @@ class SearchSettings:
         periods: The grid lengths P that are tried, in rows; one island or more for each.
         exchange_every: Generations between exchanges (and checkpoints).
         rest_after: Stop when nothing has got better for this many exchanges; 0 for never.
+        warm: Start from the kinds of the library that comes with the program.
     """
 
     seed: int = _default("search.seed")
@@ -77,6 +78,7 @@ class SearchSettings:
     periods: tuple[int, ...] = ()
     exchange_every: int = _default("search.exchange_every")
     rest_after: int = _default("search.rest_after")
+    warm: bool = _default("search.warm")
 
 
 @dataclass(frozen=True, kw_only=True)

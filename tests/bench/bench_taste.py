@@ -47,7 +47,7 @@ from motifsearch.search.archive import SHAPE, cell_of
 from motifsearch.search.brief import Brief, read_brief, with_taste
 from motifsearch.search.genome import develop, pattern_of
 from motifsearch.search.island import Judge
-from motifsearch.search.outcome import POOL_PER_PLACE, _judged, _rank, best_elites
+from motifsearch.search.outcome import POOL_PER_PLACE, _rank, best_elites, choices
 from motifsearch.search.picks import Card, Picks, Round
 from motifsearch.search.taste import kind_of, taste_of
 from motifsearch.search.taste_gallery import Share, parts_of, places
@@ -103,7 +103,7 @@ def pool_of(brief: Brief, run: loop.Run, most: int = POOL_PER_PLACE) -> list[Any
     judge = Judge(brief)
     pool = []
     for k, part in best_elites(run, most * SHOWN):
-        pool += _judged(judge, part.genomes, run.islands[k].space)
+        pool += choices(judge, part.genomes, run.islands[k].space)
     return sorted(pool, key=_rank)
 
 
