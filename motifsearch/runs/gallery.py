@@ -213,7 +213,7 @@ def _write_all(
     failed: list[str] = []
     charts: list[Chart] | None = None
     # A text is read as a whole.
-    most = LETTER_ROWS if record.kind == "letters" else CONTACT_ROWS
+    most = LETTER_ROWS if record.kind in ("letters", "group") else CONTACT_ROWS
     if executor is not None:
         try:
             sheet = executor.submit(_contact_png, candidates, most)

@@ -5,7 +5,8 @@ A search finds designs; each is judged in every colouring from the box
 every cut comes from, is one integer program (`motifsearch.thread.group_program`).  The *worth* of a
 band is how well it meets the wishes; half of it, where a person likes some colours, is the share of
 the face in these.  Every band keeps all limits at its own length; what a person refused is not in
-it.
+it.  A band with a text is one of its letterings (`motifsearch.runs.lettering`), in colours that are
+easy to tell apart.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.handing import Band, band_plans, group_files, group_plan, in_order, plan_json
 from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import brief_files, read_files
+from motifsearch.runs.lettering import lettered
+from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
 from motifsearch.runs.searching import search
 from motifsearch.runs.settings import Settings, settings_of
@@ -57,6 +60,9 @@ GRANTED: Final = 40.0 * SECOND
 PLAN_WORK: Final = 10.0 * SECOND
 #: Bands that break a limit at their own length are left out and the program is solved again.
 ROUNDS: Final = 6
+#: Letterings of a text, and how well their colours must be told apart (CIEDE2000).
+LETTERINGS: Final = 2
+LETTER_CONTRAST: Final = 30.0
 #: The pairing of a group: "fit" asks for a stash of each band's own, which there is not.
 _PAIRING: Final = {"fit": "total"}
 
@@ -134,9 +140,14 @@ def group(
 
 def _made(wanted: Group, workers: int | None, paper: str, hooks: Hooks) -> GroupRun:
     brief = _searched(wanted)
-    found = search(brief, workers=workers, paper=paper, hooks=hooks)
+    texts = _lettered(wanted, brief, workers, hooks)
+    found = (
+        Run(candidates=(), record=Record(seed=brief.search.seed, paper=paper))
+        if all(one.text for one in wanted.people)
+        else search(brief, workers=workers, paper=paper, hooks=hooks)
+    )
     hooks.log("choosing bands and colours ...")
-    offered = _Offers(wanted, brief, [one.pattern for one in found])
+    offered = _Offers(wanted, brief, [one.pattern for one in found], texts)
     solution, made = _solved(offered)
     if not made:
         raise InfeasibleError("the threads on hand are not enough for any band of this group")
@@ -207,6 +218,52 @@ def _searched(wanted: Group) -> Brief:
     )
 
 
+#: A text with what it is made for, to its letterings.
+Texts = Mapping[tuple[object, ...], Sequence[Pattern]]
+
+
+def _for_letters(brief: Brief) -> Brief:
+    """Return the brief that letterings are judged by: they must be easy to read, and nothing else.
+
+    The order of their knots is given by their letters, so limits of grids say nothing of them.
+    """
+    from motifsearch.search.resolved import WISHES, Limits
+
+    return replace(
+        brief,
+        colours_min=1,
+        limits=Limits(
+            repeat_rows_max=400,
+            contrast_min=max(LETTER_CONTRAST, brief.limits.contrast_min),
+            on_hand=False,
+        ),
+        wishes={name: float(name == "contrast") for name in WISHES},
+        shares={},
+    )
+
+
+def _lettered(wanted: Group, brief: Brief, workers: int | None, hooks: Hooks) -> Texts:
+    """Return the letterings of every text at every length that it is wanted for."""
+    out: dict[tuple[object, ...], Sequence[Pattern]] = {}
+    for person in wanted.people:
+        key = (person.text, person.length_mm)
+        if not person.text or key in out:
+            continue
+        hooks.log(f"letters for {person.name} ...")
+        own = replace(
+            _for_letters(brief),
+            text=person.text,
+            length_mm=person.length_mm,
+            wrist_mm=person.wrist_mm,
+            gallery_size=LETTERINGS,
+        )
+        try:
+            out[key] = [one.pattern for one in lettered(own, workers=workers)]
+        except (InputError, InfeasibleError) as bad:
+            raise InfeasibleError(f"{person.name}: {bad}") from None
+    return out
+
+
 class _Offers:
     """Designs, people and colourings as a problem of `motifsearch.thread.group`.
 
@@ -218,7 +275,9 @@ class _Offers:
         said: What should be said of it.
     """
 
-    def __init__(self, wanted: Group, brief: Brief, designs: Sequence[Pattern]) -> None:
+    def __init__(
+        self, wanted: Group, brief: Brief, designs: Sequence[Pattern], texts: Texts | None = None
+    ) -> None:
         self.wanted, self.brief = wanted, brief
         self.said: tuple[str, ...] = ()
         self.kinds: list[list[Person]] = []
@@ -235,6 +294,13 @@ class _Offers:
             colourings(p, judge, most=most, seed=brief.search.seed + n)
             for n, p in enumerate(designs)
         ]
+        #: By design: the text and the length that it is for; empty for designs of the search.
+        self.text_of: list[tuple[object, ...]] = [()] * len(self.looks)
+        for key, patterns in (texts or {}).items():
+            judge = Judge(_for_letters(brief))
+            for p in patterns:
+                self.looks.append(colourings(p, judge, most=most, seed=brief.search.seed))
+                self.text_of.append(key)
         if not all(look.every for look in self.looks):
             self.said += (
                 f"more colourings than can be looked at: {most:,} of a design were drawn; the "
@@ -257,7 +323,7 @@ class _Offers:
             tuple(sorted(Counter(int(mm // 10) for mm in stash.thread(n).pieces_mm).items()))
             for n in self.brief.palette
         )
-        few = self.wanted.alike == "designs"
+        few = self.wanted.alike == "designs" and not all(self.text_of)
         each = number if few else max(1, -(-number // max(1, len(self.looks))))
         return GroupProblem(
             pieces=pieces,
@@ -273,6 +339,8 @@ class _Offers:
     def _offers(self, kind: int, person: Person, d: int) -> list[Offer]:
         """Return the offers of one design to one kind of person: one for each set of diameters."""
         look = self.looks[d]
+        if self.text_of[d] != ((person.text, person.length_mm) if person.text else ()):
+            return []
         if too_hard(effort(look.pattern).level, person.level) or not len(look.worth):
             return []
         worth = self.worth(person, look)
@@ -405,16 +473,18 @@ def _whole(cuts: CutList, colour: str) -> Cuts:
 
 def _solved(offered: _Offers) -> tuple[GroupSolution, list[Made]]:
     """Return the best set, every band of which keeps the limits at its own length."""
-    judges: dict[float, Judge] = {}
+    judges: dict[tuple[float, bool], Judge] = {}
     for _ in range(ROUNDS):
         solve = solve_alike if offered.wanted.alike == "all" else solve_group
         found = solve(offered.problem, Work(GRANTED))
         made = _given(offered, found.made)
         bad = []
         for n, one in enumerate(made):
-            length = offered.who[n].length_mm
-            brief = replace(offered.brief, length_mm=length)
-            judge = judges.setdefault(length, Judge(brief))
+            person = offered.who[n]
+            key = (person.length_mm, bool(person.text))
+            brief = replace(offered.brief, length_mm=person.length_mm)
+            brief = _for_letters(brief) if person.text else brief
+            judge = judges.setdefault(key, Judge(brief))
             if not np.isfinite(colourings(offered.pattern(one), judge, most=1).worth[0]):
                 bad.append(one)
         if not bad:
@@ -446,16 +516,21 @@ def _candidates(
     plain = []
     for n, one in enumerate(made):
         offer = offered.offers[one.offer]
-        first = found[offer.design]
         plain.append(
             assemble(
                 offered.pattern(one),
                 offered.settings(offered.who[n], paper),
-                construction=first.construction,
+                construction=(
+                    found[offer.design].construction if offer.design < len(found) else "none"
+                ),
                 wishes_met=float(offered.looks[offer.design].worth[one.row]),
             )
         )
-    given = give_titles([one.pattern for one in plain], [one.scores for one in plain])
+    given = give_titles(
+        [one.pattern for one in plain],
+        [one.scores for one in plain],
+        [offered.who[n].text for n in range(len(plain))],
+    )
     titled = [
         replace(one, pattern=replace(one.pattern, title=f"{offered.who[n].name}: {title}"))
         for n, (one, title) in enumerate(zip(plain, given, strict=True))

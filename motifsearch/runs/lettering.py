@@ -109,6 +109,7 @@ def letters(
         colours_min=min(2, len(stash.names)),
         colours_max=min(3, len(stash.names)),
         pairing=settings.pairing,
+        cut_style=settings.style,
         allowances=settings.allowances,
         limits=Limits(repeat_rows_max=400, on_hand=False),
         search=SearchSettings(seed=seed, periods=(2,)),
