@@ -233,7 +233,7 @@ class Offers:
         self, solution: GroupSolution, candidates: Sequence[Candidate], made: Sequence[Made]
     ) -> CuttingPlan:
         """Return the plan that the program itself made, where no other is found."""
-            waiting = wanted_cuts([one.cuts for one in candidates])
+        waiting = wanted_cuts([one.cuts for one in candidates])
         used = []
         for colour, pieces in solution.pieces.items():
             name = self.brief.palette[colour]
