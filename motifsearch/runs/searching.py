@@ -8,50 +8,38 @@ state apart until then, so that the older run stays whole.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
-from motifsearch.base.errors import InfeasibleError, InputError, MotifError, NotFoundError
+from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
-from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.ending import evolved, written_run
 from motifsearch.runs.fitting import check_rows, fitted
-from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.home import Home
-from motifsearch.runs.hooks import SILENT, Hooks, Progress
-from motifsearch.runs.inputs import PICKS, brief_files, read_files, target_picture
-from motifsearch.runs.kept import earlier_run, kept_candidates
+from motifsearch.runs.hooks import SILENT, Hooks
+from motifsearch.runs.inputs import read_files
 from motifsearch.runs.lettering import lettered
 from motifsearch.runs.picking import picks_in, picks_of, tasted
-from motifsearch.runs.record import Record, read_record
 from motifsearch.runs.remembering import library_of, remember
 from motifsearch.runs.result import Run
-from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT, owned
 from motifsearch.runs.workers import workers as working
 from motifsearch.search import loop
 from motifsearch.search.anew import asked_of, changes, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
-from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
-from motifsearch.search.diagnose import blame, diagnose
+from motifsearch.search.checkpoint import load_checkpoint
 from motifsearch.search.genome import join
-from motifsearch.search.outcome import Choice, Outcome, Whole, finish
 from motifsearch.search.picks import Picks
-from motifsearch.search.taste_gallery import words_of_part
-from motifsearch.search.taste_words import said_of
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
-#: Designs that are written when a search was told to stop.
-MOST_WHEN_STOPPED: Final = 24
 #: Work granted for designs near a target before the search, the same on every machine.
 TARGET_WORK: Final = 1e9
 #: Keys of a brief that may change when a run goes on.
@@ -307,17 +295,6 @@ def target_patterns(brief: Brief) -> list[Pattern]:
     ]
 
 
-@dataclass(frozen=True)
-class _Ended:
-    """A search that has ended: its state, why, its designs, and how long it took."""
-
-    state: loop.Run
-    why: str
-    outcome: Outcome
-    seconds: float
-    scored: int
-
-
 def _go(
     brief: Brief,
     state: loop.Run,
@@ -332,212 +309,10 @@ def _go(
 ) -> Run:
     """Evolve, choose, write the gallery where there is a folder, and keep what was found."""
     with working(workers, max(len(state.islands), 1)) as pool:
-        ended = _evolved(brief, state, home, pool, hooks, rest_from, most)
-        run = _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+        ended = evolved(brief, state, home, pool, hooks, rest_from, most)
+        run = written_run(brief, ended, home, pool, paper=paper, hooks=hooks)
     if library is None:
         return run
     hooks.log("adding to the library ...")
     said = remember(library, ended.state, [one.pattern for one in run.candidates])
     return replace(run, said=(*run.said, *said))
-
-
-def finished(
-    brief: Brief,
-    state: loop.Run,
-    home: Home | None,
-    *,
-    pool: list[Choice],
-    alike: bool,
-    why: str,
-    started: float,
-    scored: int,
-    said: tuple[str, ...],
-    workers: int | None,
-    paper: str,
-    hooks: Hooks,
-) -> Run:
-    """Choose among designs that were not evolved here, and write their gallery.
-
-    Args:
-        brief: The brief.
-        state: The run that a search can go on from.
-        home: Where it is written; None to write nothing.
-        pool: Designs that keep the limits, best first.
-        alike: Whether designs near to one another are wanted.
-        why: What the run is said to have ended with.
-        started: When it began, by the monotonic clock.
-        scored: Designs that were judged.
-        said: What is said of it first.
-        workers: Processes that draw.
-        paper: Of the worksheets.
-        hooks: A log.
-
-    Raises:
-        NotFoundError: Exact plans refuse all of them.
-    """
-    outcome = finish(brief, state, pool=pool, alike=alike)
-    if not outcome.found:
-        raise NotFoundError(
-            f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
-            "hand, or in so few steps; a search may find some"
-        )
-    ended = _Ended(state, why, outcome, time.monotonic() - started, scored)
-    useful = 1 if home is None else len(outcome.found)
-    with working(workers, useful) as executor:
-        run = _written(brief, ended, home, executor, paper=paper, hooks=hooks)
-    return replace(run, said=(*said, *run.said))
-
-
-def _written(
-    brief: Brief,
-    ended: _Ended,
-    home: Home | None,
-    pool: Executor | None,
-    *,
-    paper: str,
-    hooks: Hooks,
-) -> Run:
-    """Return the run with its candidates, written where there is a folder."""
-    settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
-    taken = () if home is None else tuple(
-        name for name in home.place.candidates() if home.place.touched(name)
-    )  # fmt: skip
-    fresh = numbered(
-        [
-            assemble(
-                f.pattern,
-                settings,
-                construction=f.construction,
-                wishes=f.degrees,
-                wishes_met=f.utility,
-                notes=tuple(filter(None, [*f.notes, words_of_part(f.part)])),
-                known=(f.cuts, f.plan),
-                target_png=target_picture(f.pattern, brief),
-            )
-            for f in ended.outcome.found
-        ],
-        taken,
-    )
-    record = _record(brief, ended, paper)
-    run = Run(
-        candidates=fresh,
-        record=record,
-        brief=brief,
-        inputs=brief_files(brief),
-        seconds=ended.seconds,
-        searched=ended.scored,
-    )
-    if home is None:
-        return run
-    kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
-    mine = [Path(one.folder).name for one in kept]
-    earlier = earlier_run(home.place, mine) if home.apart else {}
-    home.prepare(brief)
-    save_checkpoint(ended.state, home.path / CHECKPOINT)
-    shown: tuple[Candidate, ...] = (*fresh, *kept)
-    # Picks of a run that is written over are not those of the new one.
-    stale = (PICKS,) if home.fresh and brief.taste is None else ()
-    written = write_gallery(
-        home.place,
-        shown,
-        record,
-        inputs={**home.files(), **earlier},
-        leave={one.folder: home.place.leave(one.folder) for one in kept},
-        gone=(*older_files(home.place, fresh), *stale),
-        skipped=said,
-        tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
-        executor=pool,
-    )
-    home.done()
-    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
-
-
-def _evolved(
-    brief: Brief,
-    state: loop.Run,
-    home: Home | None,
-    pool: Executor | None,
-    hooks: Hooks,
-    rest_from: int,
-    most: int,
-) -> _Ended:
-    """Evolve until something says stop, and choose the designs of the gallery."""
-
-    def exchanged(run: loop.Run) -> None:
-        now = run.progress[-1]
-        hooks.progress(
-            Progress(
-                generation=run.generation,
-                most=most,
-                best=now["best"],
-                kinds=int(now["cells"]),
-                scored=run.scored,
-            )
-        )
-        if home is not None and any(len(i.archive) for i in run.islands):
-            home.prepare(brief)
-            save_checkpoint(run, home.path / CHECKPOINT)
-        hooks.seen(brief, run)
-
-    reasons = diagnose(brief)
-    if reasons:
-        raise InfeasibleError(" ".join(reason.text() for reason in reasons))
-    started = time.monotonic()
-    before = state.scored
-    state, why = loop.evolve(
-        brief, state, executor=pool, generations=most, rest_from=rest_from, stop=hooks.stop,
-        on_exchange=exchanged,
-    )  # fmt: skip
-    seconds = time.monotonic() - started
-    if not any(len(i.archive) for i in state.islands):
-        if why not in ("generations", "rest", "whole", "seconds"):
-            raise MotifError("stopped before any design was found that keeps the limits")
-        raise blame(brief, state)
-    hooks.log("polishing and choosing ...")
-    shown = brief
-    if why in ("interrupted", "terminated") and brief.gallery_size > MOST_WHEN_STOPPED:
-        # Who stops a search does not wait for minutes of drawing; going on writes them all.
-        shown = replace(brief, gallery_size=MOST_WHEN_STOPPED)
-    outcome = finish(shown, state)
-    if not outcome.found:
-        if home is not None:
-            home.discard()
-        raise blame(brief, state)
-    return _Ended(state, why, outcome, seconds, state.scored - before)
-
-
-def _record(brief: Brief, ended: _Ended, paper: str) -> Record:
-    state, outcome = ended.state, ended.outcome
-    return Record(
-        kind="search",
-        title=brief.title,
-        seed=brief.search.seed,
-        paper=paper,
-        stopped_by=ended.why,
-        generations=state.generation,
-        scored=state.scored,
-        not_scored_twice=sum(i.repeated for i in state.islands),
-        islands=tuple(
-            {"rows": i.space.period, "scored": i.scored, "kinds": len(i.archive)}
-            for i in state.islands
-        ),
-        variety={
-            "measure": "Jaccard distance of face outlines, best of all phases and turns",
-            "smallest": outcome.nearest,
-            "mean_to_nearest": outcome.mean_nearest,
-        },
-        plan={
-            "refused_during_search": state.refused,
-            "looked_at": outcome.pool,
-            "refused_at_the_end": outcome.refused,
-            "share_of_thread_counted_on": state.share,
-        },
-        progress=tuple(state.progress),
-        taste={} if brief.taste is None else said_of(brief.taste.picks).plain(),
-        whole={} if outcome.whole is None else _plain(outcome.whole),
-    )
-
-
-def _plain(whole: Whole) -> dict[str, Any]:
-    """Return what is known of a whole space, as it stands in ``run.json``."""
-    return {k: v for k, v in asdict(whole).items() if v is not None}
