@@ -27,6 +27,7 @@ from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import read_files
 from motifsearch.runs.lettering import lettered
 from motifsearch.runs.picking import picks_in, picks_of, tasted
+from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import library_of, remember
 from motifsearch.runs.result import Run
 from motifsearch.runs.store import CHECKPOINT, owned
