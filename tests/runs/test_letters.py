@@ -140,6 +140,13 @@ def test_a_folder_is_named_after_the_text():
     assert folder_of("♥").as_posix() == "results/letters"
 
 
+def test_a_brief_is_checked_for_room(tmp_path):
+    brief = {"strands": 14, "length_mm": 60, "stash": str(STASH)}
+    assert ms.diagnose(None, {**brief, "text": "JO"}) == ()
+    with pytest.raises(InfeasibleError, match="is too long"):
+        ms.diagnose(None, {**brief, "text": "Maximiliane"})
+
+
 def test_letters_are_not_printed_mirrored(folder):
     out, _ = folder
     pattern = out / "candidates" / "001" / "pattern.toml"
