@@ -106,7 +106,7 @@ def letters(
         wrist_mm=settings.wrist_mm,
         stash=stash,
         stash_path=stash.source,
-        folded=settings.folded and strands % 2 == 0,
+        folded=settings.folded,
         first_notch=settings.first_notch,
         colours_min=min(2, len(stash.names)),
         colours_max=min(3, len(stash.names)),
