@@ -71,8 +71,8 @@ def glyphs(height: int) -> Mapping[str, Glyph]:
         KeyError: Nothing is drawn at this height; a mistake in the program.
 
     Examples:
-        >>> sorted(glyphs(9)["I"].cells)[:3], glyphs(9)["I"].width
-        ([(0, 0), (0, 8), (1, 1)], 6)
+        >>> sorted(glyphs(9)["X"].cells)[:3], glyphs(9)["X"].width
+        ([(0, 0), (0, 8), (1, 1)], 9)
     """
     if height not in HEIGHTS:
         raise KeyError(height)

@@ -92,7 +92,7 @@ def heights_for(strands: int) -> tuple[int, ...]:
 
     Examples:
         >>> heights_for(16), heights_for(12)
-        ((13, 11, 9), (9,))
+        ((13, 11, 9, 7), (9, 7))
     """
     return tuple(h for h in sorted(HEIGHTS, reverse=True) if h + 3 <= strands)
 
