@@ -51,6 +51,7 @@ def diagnose(
 
     Raises:
         InputError: With file, key, what was expected and what stood there.
+        InfeasibleError: A text in letters that does not fit; the message names the nearest.
     """
     from motifsearch.search.brief import Brief, brief_of, read_brief
     from motifsearch.search.diagnose import diagnose as reasons
@@ -59,6 +60,12 @@ def diagnose(
         brief = brief_of(overrides or {})
     elif not isinstance(brief, Brief):
         brief = read_brief(brief, overrides)
+    if brief.text:
+        # Letters keep other rules than a search does: they need room, and two threads.
+        from motifsearch.runs.letter_ideas import ideas
+
+        next(ideas(brief))
+        return ()
     return tuple(reasons(brief))
 
 

@@ -97,17 +97,17 @@ def _all(brief: Brief) -> Iterator[Idea]:
     def edged(n: int, beside: str, smaller: int = 0) -> Iterator[Idea]:
         for idea in one(n, beside, smaller=smaller):
             edge = _edge(brief, idea)
-            if edge is not None:
+            if edge is not None and _room_for_edge(brief, idea):
                 yield replace(idea, edge=edge)
 
     yield from one(0, "plain")
     yield from one(0, "chevrons")
-    yield from edged(0, "plain")
+    tall = list(edged(0, "plain"))
+    yield from tall or edged(0, "plain", smaller=1)
     if swaps:
         yield from one(0, "plain", swapped=True)
     yield from one(1, "lozenges")
     yield from one(2, "zigzag")
-    yield from edged(0, "plain", smaller=1)
     yield from edged(0, "chevrons", smaller=1)
     for smaller in (0, 1, 2):
         for n in range(len(pairs)):
@@ -172,6 +172,16 @@ def pairs_of(brief: Brief) -> list[Pair]:
             f"on hand: {', '.join(t.name for t in threads) or 'nothing'}"
         )
     return [(ground, ink) for _, ground, ink in good[:PAIRS]]
+
+
+def _room_for_edge(brief: Brief, idea: Idea) -> bool:
+    """Whether letters and an edge of folded threads go together.
+
+    Where half of the strands inside the edge is an odd number, two of the ground stand together
+    there, and the knots between them cannot show ink (`motifsearch.target.alternate`).
+    """
+    folded = brief.folded and brief.strands % 2 == 0
+    return not folded or brief.strands % 4 == 2 or (idea.words.foot > 1 and idea.beside == "plain")
 
 
 def _edge(brief: Brief, idea: Idea) -> StashThread | None:

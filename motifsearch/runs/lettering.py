@@ -21,7 +21,7 @@ from typing import Any, Final, cast
 import numpy as np
 
 from motifsearch.base.colour import colour_difference, lab
-from motifsearch.base.errors import InfeasibleError
+from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.runs.candidate import Candidate, assemble
 from motifsearch.runs.gallery import numbered, older_files, write_gallery
@@ -33,7 +33,8 @@ from motifsearch.runs.result import Run
 from motifsearch.runs.settings import Asked, Settings, apply, default_length, settings_of
 from motifsearch.runs.store import owned
 from motifsearch.runs.workers import workers as working
-from motifsearch.search.brief import Brief, Limits, SearchSettings
+from motifsearch.search.brief import LONGEST_TEXT, Brief, Limits, SearchSettings
+from motifsearch.search.records import record
 from motifsearch.target.alternate import exact_walk, knotted, quicker, wrong_knots
 from motifsearch.target.beside import side_cells
 from motifsearch.target.grids import returning_knots
@@ -95,6 +96,7 @@ def letters(
         InfeasibleError: The text does not fit; the message names the nearest that does.
         MotifError: The folder cannot be written.
     """
+    _check(text, strands, reads, designs)
     settings, said = apply(Settings(), asked or Asked())
     stash = settings.stash or _proposed(settings.show)
     brief = Brief(
@@ -104,7 +106,7 @@ def letters(
         wrist_mm=settings.wrist_mm,
         stash=stash,
         stash_path=stash.source,
-        folded=settings.folded and strands % 2 == 0,
+        folded=settings.folded,
         first_notch=settings.first_notch,
         colours_min=min(2, len(stash.names)),
         colours_max=min(3, len(stash.names)),
@@ -160,7 +162,7 @@ def lettered(
         pool: Executor | None,
     ) -> tuple[tuple[Candidate, ...], Record, dict[str, str | bytes], tuple[str, ...]]:
         candidates, facts = _designs(brief, paper, pool)
-        record = Record(
+        written_down = Record(
             kind="letters", title=brief.title, seed=brief.search.seed, paper=paper,
             target={
                 "wrong_cells": facts["wrong_cells"], "at_least": 0, "proven": facts["proven"],
@@ -168,7 +170,7 @@ def lettered(
             },
         )  # fmt: skip
         files = {**brief_files(brief), NAME: json_text(facts)}
-        return candidates, record, files, (*said, *_told(facts))
+        return candidates, written_down, files, (*said, *_told(facts))
 
     if out is None:
         with working(workers, brief.gallery_size) as pool:
@@ -194,6 +196,20 @@ def lettered(
         candidates=candidates, record=record, brief=brief, folder=Path(out),
         said=(*lines, *written.said),
     )  # fmt: skip
+
+
+def _check(text: str, strands: int, reads: str, designs: int) -> None:
+    """Refuse what a brief would refuse, by the same records."""
+    if len(text) > LONGEST_TEXT:
+        raise InputError(f"expected at most {LONGEST_TEXT} letters", text, source="TEXT")
+    for key, value in (("strands", strands), ("gallery.size", designs)):
+        r = record(key)
+        if not r.low <= value <= r.high:
+            source = "--designs" if key == "gallery.size" else r.option
+            raise InputError(f"expected {r.low:g} to {r.high:g}", value, source=source)
+    choices = record("reads").choices
+    if reads not in choices:
+        raise InputError(f"expected one of {', '.join(choices)}", reads, source="--reads")
 
 
 def folder_of(text: str) -> Path:

@@ -37,10 +37,11 @@ ACCENTS: Final[Mapping[str, tuple[Cell, ...]]] = MappingProxyType(
         "\u0300": ((1, 0), (0, 1), (-1, 2)),
         "\u0302": ((-1, 0), (0, 1), (1, 0)),
         "\u0303": ((-2, 0), (-1, 1), (0, 0), (1, 1), (2, 0)),
+        "\u030c": ((-1, 1), (0, 0), (1, 1)),
         "\u030a": ((-1, 1), (0, 0), (0, 2), (1, 1)),
     }
 )
-ACCENTED_LETTERS: Final = "ÄÖÜÅÁÉÍÓÚÀÈÌÒÙÂÊÎÔÛÑÃÕ"
+ACCENTED_LETTERS: Final = "ÄËÏÖÜÅÁÉÍÓÚÝĆŃŚŹÀÈÌÒÙÂÊÎÔÛÑÃÕČĚŘŠŽ"
 #: Letters that keep their look when two columns are taken out of their middle, and from which
 #: height on.
 _NARROWED, NARROWED_FROM = "BCDEFGLPS", 9
@@ -70,8 +71,8 @@ def glyphs(height: int) -> Mapping[str, Glyph]:
         KeyError: Nothing is drawn at this height; a mistake in the program.
 
     Examples:
-        >>> sorted(glyphs(9)["I"].cells)[:3], glyphs(9)["I"].width
-        ([(0, 0), (0, 8), (1, 1)], 6)
+        >>> sorted(glyphs(9)["X"].cells)[:3], glyphs(9)["X"].width
+        ([(0, 0), (0, 8), (1, 1)], 9)
     """
     if height not in HEIGHTS:
         raise KeyError(height)

@@ -13,6 +13,7 @@ where the text is too long otherwise.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -91,7 +92,7 @@ def heights_for(strands: int) -> tuple[int, ...]:
 
     Examples:
         >>> heights_for(16), heights_for(12)
-        ((13, 11, 9), (9,))
+        ((13, 11, 9, 7), (9, 7))
     """
     return tuple(h for h in sorted(HEIGHTS, reverse=True) if h + 3 <= strands)
 
@@ -116,7 +117,7 @@ def set_text(
         text: What is written; small letters become capitals.
         strands: S.
         rows: The rows that are knotted.
-        height: Of the letters; the tallest that fits when None.
+        height: Of the letters; the tallest in which the text has room when None.
         repeated: As often as the band has room, instead of once.
 
     Raises:
@@ -130,7 +131,8 @@ def set_text(
             f"letters need {FEWEST} strands at least, these are {strands}; "
             f"the nearest that works: {FEWEST} strands"
         )
-    height = fits[0] if height is None else height
+    if height is None:
+        return _tallest(text, strands, rows, repeated)
     if height not in fits:
         heights = ", ".join(map(str, fits))
         raise InputError(f"expected letters of a height that fits {strands} strands: {heights}",
@@ -158,6 +160,23 @@ def set_text(
     return Lettering(
         written, strands, turn, rows, height, narrow, start % turn, width, times, foot, ink
     )
+
+
+def _tallest(text: str, strands: int, rows: int, repeated: bool) -> Lettering:
+    """Return a text in the tallest letters in which it has room."""
+    long: TooLongError | None = None
+    for height in heights_for(strands):
+        try:
+            return set_text(text, strands, rows, height=height, repeated=repeated)
+        except TooLongError as now:
+            # Small letters are narrower: what they need is the nearest that works.
+            long = now if long is None or now.needed < long.needed else long
+        except InputError:
+            if long is None:
+                raise
+            break
+    assert long is not None
+    raise long
 
 
 class TooLongError(InfeasibleError):
@@ -203,17 +222,15 @@ def _placed(text: str, height: int, narrow: bool) -> tuple[list[Cell], int]:
 
 
 def all_settings(text: str, strands: int, rows: int, repeated: bool = False) -> Iterator[Lettering]:
-    """Yield a text in every height that fits, tallest first.
+    """Yield a text in every height in which it has room, tallest first.
 
     Raises:
         InputError: As `set_text`.
         InfeasibleError: As `set_text`, when it fits in no height.
     """
-    heights = heights_for(strands)
     first = set_text(text, strands, rows, repeated=repeated)
     yield first
-    for height in heights[1:]:
-        try:
-            yield set_text(text, strands, rows, height=height, repeated=repeated)
-        except (InputError, InfeasibleError):
-            continue
+    for height in heights_for(strands):
+        if height < first.height:
+            with suppress(InputError, InfeasibleError):
+                yield set_text(text, strands, rows, height=height, repeated=repeated)

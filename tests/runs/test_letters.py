@@ -140,6 +140,13 @@ def test_a_folder_is_named_after_the_text():
     assert folder_of("♥").as_posix() == "results/letters"
 
 
+def test_a_brief_is_checked_for_room(tmp_path):
+    brief = {"strands": 14, "length_mm": 60, "stash": str(STASH)}
+    assert ms.diagnose(None, {**brief, "text": "JO"}) == ()
+    with pytest.raises(InfeasibleError, match="is too long"):
+        ms.diagnose(None, {**brief, "text": "Maximiliane"})
+
+
 def test_letters_are_not_printed_mirrored(folder):
     out, _ = folder
     pattern = out / "candidates" / "001" / "pattern.toml"
@@ -147,3 +154,27 @@ def test_letters_are_not_printed_mirrored(folder):
         ms.worksheet(pattern, left_handed=True)
     data, _ = ms.worksheet(pattern, form="txt")
     assert "MIA & JO" in data.decode()
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"text": "A" * 101}, "TEXT: expected at most 100 letters"),
+        ({"strands": 25}, "--strands: expected 4 to 24"),
+        ({"designs": 0}, "--designs: expected 1 to 500"),
+        ({"reads": "me"}, "--reads: expected one of wearer, onlooker"),
+        ({"ink": "gold"}, "ink: expected a thread of the stash"),
+    ],
+)
+def test_python_refuses_what_a_brief_refuses(more, said):
+    asked = {"text": "MIA", "strands": 14, **more}
+    with pytest.raises(InputError) as caught:
+        ms.letters(asked.pop("text"), **asked)
+    assert str(caught.value).startswith(said)
+
+
+@pytest.mark.parametrize("text", ["\x00", "\n\t", "\u202eMIA", "A\u0301\u0301", "ß" * 60, "\ud800"])
+def test_strange_texts_end_in_plain_words(text):
+    with pytest.raises((InputError, InfeasibleError)) as caught:
+        ms.letters(text, strands=14, designs=1)
+    assert len(str(caught.value)) < 2000

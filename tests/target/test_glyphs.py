@@ -75,9 +75,7 @@ def test_text_becomes_what_is_drawn():
     assert spelled("O\u0308zil ❤️ *", 13) == "ÖZIL ♥ ★"
 
 
-@pytest.mark.parametrize(
-    ("text", "near"), [("Łukasz Ж", "UKASZ"), ("Dvořák", "DVORÁK"), ("MI@", "MI")]
-)
+@pytest.mark.parametrize(("text", "near"), [("Łukasz Ж", "UKASZ"), ("Čaķ", "ČAK"), ("MI@", "MI")])
 def test_what_is_not_drawn_is_named_with_the_nearest(text, near):
     with pytest.raises(InputError) as caught:
         spelled(text, 13)

@@ -184,6 +184,8 @@ def test_heights_leave_ground_on_both_sides():
 def test_a_long_text_takes_narrow_letters_and_then_gives_way():
     assert not set_text("CHARLOTT", 16, 119).narrow
     assert set_text("BEDDEDBELLES", 16, 119).narrow
+    lower = set_text("BEDDEDBELLES", 16, 106)
+    assert lower.height < 13
     with pytest.raises(InfeasibleError) as caught:
         set_text("MAXIMILIANE & CHARLOTTE", 16, 119)
     assert "the nearest that works: a band of" in str(caught.value)
