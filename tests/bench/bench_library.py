@@ -3,12 +3,12 @@
 ::
 
     python tests/bench/bench_library.py speed [KINDS] [FOLDER]
-    python tests/bench/bench_library.py recall [BOXES] [SECONDS]
+    python tests/bench/bench_library.py recall [BOXES] [GENERATIONS]
 
 ``speed`` looks into a million kinds of 8 strands: those that a search meets, again and again with
 other keys and scores a little off, which says nothing about designs, but costs what a million does.
-``recall`` holds the gallery of ``find`` against that of a search, on random boxes of threads; a
-search takes SECONDS, or where that is 0, the generations of its brief.
+``recall`` holds the gallery of ``find`` against that of a search of so many generations, on random
+boxes of threads.
 """
 
 from __future__ import annotations
@@ -60,9 +60,11 @@ def box(folder: Path, rng: np.random.Generator, name: str) -> Path:
 
 
 def asked(stash: Path, rng: np.random.Generator, number: int) -> dict[str, Any]:
-    """Return a random brief over a box."""
+    """Return a random brief over a box, as wide as one that the program's library has."""
+    with libraries() as (own,):
+        widths = sorted({size.strands for size in own.sizes()})
     ask: dict[str, Any] = {
-        "stash": str(stash), "strands": int(rng.integers(6, 17)), "search.seed": number,
+        "stash": str(stash), "strands": int(rng.choice(widths)), "search.seed": number,
         "wrist_mm": float(rng.integers(140, 185)),
     }  # fmt: skip
     some: tuple[dict[str, Any], ...] = (
@@ -74,7 +76,7 @@ def asked(stash: Path, rng: np.random.Generator, number: int) -> dict[str, Any]:
     return {**ask, **some[int(rng.integers(len(some)))]}
 
 
-def recall(boxes: int, seconds: float) -> None:
+def recall(boxes: int, generations: int) -> None:
     """Print for every random box how well find and a search meet the wishes, and how varied."""
     rng = np.random.Generator(np.random.PCG64(17))
     worse: list[tuple[float, float, float]] = []
@@ -84,8 +86,7 @@ def recall(boxes: int, seconds: float) -> None:
             more = {k: v for k, v in ask.items() if k not in ("stash", "search.seed")}
             took, theirs, how = time.monotonic(), None, ""
             try:
-                longer = {"search.seconds": seconds, "search.generations": 100_000}
-                long = {**ask, **(longer if seconds else {})}
+                long = {**ask, "search.generations": generations}
                 theirs = told(search(None, overrides=long))
             except Exception as bad:
                 how = type(bad).__name__
@@ -185,7 +186,7 @@ def main() -> None:
     what = sys.argv[1] if len(sys.argv) > 1 else "speed"
     first = float(sys.argv[2]) if len(sys.argv) > 2 else 0
     if what == "recall":
-        recall(int(first) or 20, float(sys.argv[3]) if len(sys.argv) > 3 else 60.0)
+        recall(int(first) or 20, int(sys.argv[3]) if len(sys.argv) > 3 else 200)
     elif len(sys.argv) > 3:
         speed(int(first), Path(sys.argv[3]))
     else:
