@@ -27,11 +27,14 @@ if TYPE_CHECKING:
     from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.finding import find
     from motifsearch.runs.grouping import group
+    from motifsearch.runs.lettering import letters
     from motifsearch.runs.one import cut, kits, score
+    from motifsearch.runs.picking import pick
     from motifsearch.runs.rebuilding import open_run
-    from motifsearch.runs.searching import search
+    from motifsearch.runs.searching import resume, search
     from motifsearch.runs.settings import Asked
     from motifsearch.runs.sheets import draw, worksheet
+    from motifsearch.runs.tasting import taste
     from motifsearch.runs.varying import vary
     from motifsearch.runs.wanted import target
     from motifsearch.search.brief import read_brief
@@ -43,10 +46,14 @@ _PUBLIC: Final = {
     "read_brief": "search.brief",
     "read_pattern": "pattern.files",
     "search": "runs.searching",
+    "resume": "runs.searching",
+    "pick": "runs.picking",
+    "taste": "runs.tasting",
     "find": "runs.finding",
     "vary": "runs.varying",
     "target": "runs.wanted",
     "group": "runs.grouping",
+    "letters": "runs.lettering",
     "score": "runs.one",
     "cut": "runs.one",
     "kits": "runs.one",
@@ -75,13 +82,17 @@ __all__ = [
     "find",
     "group",
     "kits",
+    "letters",
     "open_run",
+    "pick",
     "read_brief",
     "read_pattern",
     "read_stash",
+    "resume",
     "score",
     "search",
     "target",
+    "taste",
     "undo",
     "use",
     "vary",

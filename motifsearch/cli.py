@@ -12,10 +12,11 @@ import click
 from motifsearch.base.errors import MotifError, shortened
 from motifsearch.base.version import __version__
 from motifsearch.commands.band import calibrate, cut, kits, stash
-from motifsearch.commands.design import draw, score, show, target, vary, worksheet
+from motifsearch.commands.design import draw, letters, score, show, target, vary, worksheet
 from motifsearch.commands.group import group
 from motifsearch.commands.library import find, library
 from motifsearch.commands.options import tell
+from motifsearch.commands.picks import pick, taste
 from motifsearch.commands.room import (
     change,
     paint,
@@ -123,6 +124,8 @@ def main() -> None:
 
 for _command in (
     search,
+    pick,
+    taste,
     find,
     library,
     gallery,
@@ -136,6 +139,7 @@ for _command in (
     vary,
     group,
     target,
+    letters,
     kits,
     stash,
     calibrate,

@@ -1,4 +1,4 @@
-"""``score``, ``show``, ``draw``, ``worksheet``, ``vary`` and ``target``: one design.
+"""``score``, ``show``, ``draw``, ``worksheet``, ``vary``, ``target``, ``letters``: one design.
 
 What stands under "Settings" in a help text comes from the run of a design unless it is given.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -224,6 +225,82 @@ def target(
         seconds=seconds,
         designs=designs,
         seed=seed,
+        out=folder,
+        overwrite=overwrite,
+    )
+    for line in run.said:
+        tell(line)
+    tell(f"Open {folder / 'gallery.html'} in a browser.")
+
+
+def _words(command: Callable[..., None]) -> Callable[..., None]:
+    """Add the options of a text, from the records of a brief."""
+    from motifsearch.search.records import record
+
+    for key in reversed(("reads", "repeated", "ink", "ground")):
+        r = record(key)
+        kind = click.Choice(r.choices) if r.choices else None if r.kind == "flag" else str
+        command = click.option(r.option, key, type=kind, default=r.default, help=r.help)(command)
+    return command
+
+
+@click.command()
+@click.argument("text")
+@click.option(
+    "--strands",
+    type=click.IntRange(4, 24),
+    default=16,
+    show_default=True,
+    help="Number of strands; letters need 10 at least.",
+)
+@_words
+@settings()
+@click.option("--designs", type=click.IntRange(1, 24), default=4, show_default=True)
+@SEED
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=None,
+    help="Processes; the result is the same for any number (as many as cores).",
+)
+@OUT
+@OVERWRITE
+def letters(
+    text: str,
+    strands: int,
+    reads: str,
+    repeated: bool,
+    ink: str | None,
+    ground: str | None,
+    asked: Asked,
+    designs: int,
+    seed: int,
+    workers: int | None,
+    out: Path | None,
+    overwrite: bool,
+) -> None:
+    """Knot TEXT in letters along a band: capitals, digits, & + - . ! and hearts and stars.
+
+    \b
+      motifsearch letters "MIA & JO" --strands 14 --stash stash.toml
+
+    Write ♥ or ★ for a heart or a star.
+    """  # noqa: D301
+    from motifsearch.runs.lettering import folder_of
+    from motifsearch.runs.lettering import letters as lettering
+
+    folder = out or folder_of(text)
+    run = lettering(
+        text,
+        strands=strands,
+        asked=asked,
+        reads=reads,
+        repeated=repeated,
+        ink=ink or "",
+        ground=ground or "",
+        designs=designs,
+        seed=seed,
+        workers=workers,
         out=folder,
         overwrite=overwrite,
     )

@@ -99,6 +99,13 @@ def refuse_nothing(brief: Path | None, overrides: Mapping[str, Any]) -> None:
     help="Start from this design; may be given several times.",
 )
 @click.option(
+    "--picks",
+    type=PATH,
+    default=None,
+    metavar="FILE",
+    help="Learn from these picks, or from the taste in this file (see pick and taste).",
+)
+@click.option(
     "--workers",
     type=click.IntRange(1, 64),
     default=None,
@@ -132,6 +139,8 @@ def search(brief: Path | None, **options: Any) -> None:
     goes_on: Path | None = options["resume"]
     if goes_on is not None and (brief is not None or options["seeds"]):
         raise click.UsageError("--resume takes its brief from the run folder")
+    if goes_on is not None and options["picks"]:
+        raise click.UsageError("--resume takes its picks from the run folder (see pick)")
     if goes_on is None:
         refuse_nothing(brief, overrides)
     if options["check"]:
@@ -160,6 +169,7 @@ def search(brief: Path | None, **options: Any) -> None:
                     workers=options["workers"],
                     paper=options["paper"] or "A4",
                     hooks=hooks,
+                    picks=options["picks"],
                     library=options["library"],
                 )
         finally:

@@ -101,6 +101,7 @@ def gallery_html(
     skipped: Sequence[str] = (),
     wish_words: Mapping[str, str] | None = None,
     charts: Sequence[Chart] = (),
+    taste: str = "",
 ) -> str:
     """Return the gallery as one self-contained HTML file.
 
@@ -112,6 +113,7 @@ def gallery_html(
         wish_words: Wishes in plain words; one that is not there is shown with spaces for its
             underscores.
         charts: How the gallery came about.
+        taste: What was learnt from picks, in words; empty without.
 
     Returns:
         Text to be written as UTF-8; the same arguments give the same text.
@@ -153,6 +155,7 @@ def gallery_html(
         plain=plain,
         skipped=[clean(line) for line in skipped],
         cautions=CAUTIONS,
+        taste=clean(taste),
         charts=[
             {
                 "source": f"data:image/png;base64,{base64.b64encode(one.png).decode('ascii')}",

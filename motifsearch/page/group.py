@@ -29,6 +29,7 @@ Piece = tuple[str, str, float, float, Sequence[tuple[float, str, str]]]
 #: Rows of the picture of a band, and the size of a knot in it in pixels.
 ROWS: Final = 44
 CELL_PX: Final = 12
+MOST_ROWS: Final = 400
 #: An ink that may stand in a style; anything else stays out of it.
 _INK: Final = re.compile(r"#[0-9a-fA-F]{6}")
 
@@ -121,12 +122,16 @@ def _band(name: str, one: Shown, show: str) -> dict[str, Any]:
     from motifsearch.draw.png import png_bytes
 
     pattern = one.pattern
-    rows = min(ROWS, one.cuts.rows)
-    picture = png_bytes(render_band(pattern, rows, cell_px=CELL_PX), keep=pattern.colours.values())
+    # What does not come again, such as a name, is shown whole and lying, as it is read.
+    lying = pattern.rows > ROWS
+    rows = min(MOST_ROWS if lying else ROWS, one.cuts.rows)
+    image = render_band(pattern, rows, cell_px=CELL_PX, horizontal=lying)
+    picture = png_bytes(image, keep=pattern.colours.values())
     return {
         "name": name,
         "title": clean(pattern.title).removeprefix(f"{name}: "),
         "png": f"data:image/png;base64,{base64.b64encode(picture).decode('ascii')}",
+        "lying": lying,
         "alt": clean(alt_text(pattern, one.scores)),
         "length": _said("length", length=cut_text(one.cuts.length_mm, show)),
         "level": effort(pattern).level,

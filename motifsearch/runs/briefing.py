@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from motifsearch.base.errors import InputError
-from motifsearch.search.records import RECORDS, WISHES, Record, Wish, option_of, wish_label
+from motifsearch.search.records import RECORDS, TASTE, WISHES, Record, Wish, option_of, wish_label
 
 if TYPE_CHECKING:
     from motifsearch.search.brief import Brief
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 #: Keys of a brief that have an option, in the order of a help text.
 OPTIONS: Final[tuple[Record, ...]] = tuple(r for r in RECORDS.values() if r.option)
 #: The wishes, by name, in plain words.
-WISH_LABELS: Final[Mapping[str, str]] = {wish.name: wish.label for wish in WISHES}
+WISH_LABELS: Final[Mapping[str, str]] = {wish.name: wish.label for wish in (*WISHES, TASTE)}
 
 __all__ = [
     "OPTIONS",
@@ -51,6 +51,7 @@ def diagnose(
 
     Raises:
         InputError: With file, key, what was expected and what stood there.
+        InfeasibleError: A text in letters that does not fit; the message names the nearest.
     """
     from motifsearch.search.brief import Brief, brief_of, read_brief
     from motifsearch.search.diagnose import diagnose as reasons
@@ -59,6 +60,12 @@ def diagnose(
         brief = brief_of(overrides or {})
     elif not isinstance(brief, Brief):
         brief = read_brief(brief, overrides)
+    if brief.text:
+        # Letters keep other rules than a search does: they need room, and two threads.
+        from motifsearch.runs.letter_ideas import ideas
+
+        next(ideas(brief))
+        return ()
     return tuple(reasons(brief))
 
 

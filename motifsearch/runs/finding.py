@@ -20,11 +20,12 @@ from motifsearch.library.screen import kept_alone
 from motifsearch.library.store import Library
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
+from motifsearch.runs.ending import finished
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import read_files
 from motifsearch.runs.result import Run
-from motifsearch.runs.searching import default_folder, finished, resolve
+from motifsearch.runs.searching import default_folder, resolve
 from motifsearch.runs.store import owned
 from motifsearch.search.anew import asked_of
 from motifsearch.search.brief import Brief

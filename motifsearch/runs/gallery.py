@@ -48,6 +48,7 @@ MOST_PX: Final = 6000
 MOST_ROWS: Final = 2000
 #: Rows of every band on the contact sheet.
 CONTACT_ROWS: Final = 48
+LETTER_ROWS: Final = 200
 
 
 @dataclass(frozen=True)
@@ -91,11 +92,11 @@ def lines_of(candidates: Sequence[Candidate]) -> tuple[Line, ...]:
     )
 
 
-def contact_of(candidates: Sequence[Candidate]) -> U8:
+def contact_of(candidates: Sequence[Candidate], most_rows: int = CONTACT_ROWS) -> U8:
     """Return the contact sheet of candidates, uint8 ``[H, W, 3]``; it says how much it shows."""
     from motifsearch.draw.contact import contact_sheet, layout
 
-    rows = min(CONTACT_ROWS, max((one.cuts.rows for one in candidates), default=CONTACT_ROWS))
+    rows = min(most_rows, max((one.cuts.rows for one in candidates), default=most_rows))
     columns, rows, cell = layout([one.pattern.strands for one in candidates], rows)
     longer = any(one.cuts.rows > rows for one in candidates)
     return contact_sheet(
@@ -189,10 +190,10 @@ def _worksheet(one: Candidate) -> Worksheet:
     )
 
 
-def _contact_png(candidates: Sequence[Candidate]) -> bytes:
+def _contact_png(candidates: Sequence[Candidate], most_rows: int) -> bytes:
     from motifsearch.draw.png import png_bytes
 
-    return png_bytes(contact_of(candidates), keep=threads_of(candidates))
+    return png_bytes(contact_of(candidates, most_rows), keep=threads_of(candidates))
 
 
 def _write_all(
@@ -211,9 +212,11 @@ def _write_all(
     todo = [(root, one, leave.get(one.folder, ())) for one in candidates]
     failed: list[str] = []
     charts: list[Chart] | None = None
+    # A text is read as a whole.
+    most = LETTER_ROWS if record.kind in ("letters", "group") else CONTACT_ROWS
     if executor is not None:
         try:
-            sheet = executor.submit(_contact_png, candidates)
+            sheet = executor.submit(_contact_png, candidates, most)
             jobs = [executor.submit(write_candidate, *job) for job in todo]
             charts = list(charts_of(candidates, record))
             for n, job in enumerate(jobs):
@@ -226,7 +229,7 @@ def _write_all(
         failed += write_candidate(*one)
         tick(n + 1)
     charts = list(charts_of(candidates, record)) if charts is None else charts
-    return failed, _contact_png(candidates), charts
+    return failed, _contact_png(candidates, most), charts
 
 
 def write_gallery(
@@ -272,6 +275,7 @@ def write_gallery(
             skipped=skipped,
             wish_words=WISH_LABELS,
             charts=charts,
+            taste=str(record.taste.get("said", "")),
         )
         files: dict[str, str | bytes] = {
             **(inputs or {}),

@@ -12,11 +12,13 @@ import tomlkit
 from motifsearch.base.tomlfile import read_text
 from motifsearch.pattern.design import Pattern
 from motifsearch.search.brief import Brief, format_brief
+from motifsearch.search.picks import format_picks
 from motifsearch.target.likeness import matched
 from motifsearch.target.text import format_target
 from motifsearch.thread.stash import Stash, format_stash
 
 #: Their names in a run folder.
+PICKS: Final = "picks.toml"
 INPUTS: Final = ("brief.toml", "stash.toml", "calibration.toml", "target.txt")
 
 
@@ -43,6 +45,8 @@ def brief_files(brief: Brief) -> dict[str, str | bytes]:
     files: dict[str, str | bytes] = {**stash_files(brief.stash)}
     if brief.target is not None:
         files["target.txt"] = format_target(brief.target)
+    if brief.taste is not None:
+        files[PICKS] = format_picks(brief.taste.picks)
     return {**files, "brief.toml": format_brief(brief)}
 
 

@@ -21,7 +21,7 @@ from motifsearch.base.tomlfile import REQUIRED, Table, read_text
 from motifsearch.base.version import __version__
 
 NAME: Final = "run.json"
-KINDS: Final = ("search", "vary", "target", "gallery", "group")
+KINDS: Final = ("search", "vary", "target", "letters", "gallery", "group")
 PAPERS: Final = ("A4", "Letter")
 #: Larger numbers are no counts of ours.
 MOST: Final = 10**15
@@ -62,7 +62,7 @@ class Record:
 
     Attributes:
         version: Of the program that wrote it.
-        kind: search, vary, target, gallery or group.
+        kind: search, vary, target, letters, gallery or group.
         title: Of the gallery.
         seed: Of the search.
         paper: Of the worksheets.
@@ -78,6 +78,8 @@ class Record:
         target: For a wanted motif: wrong_cells, at_least, proven, wanted_cells; else empty.
         group: For a group: wanted, possible, bound, gap; else empty.
         runs: For a gallery made of several runs, their names.
+        taste: What was learnt from picks, in words: said, marks, rounds; empty without picks, and
+            then not written.
         ranking: The designs, best first.
     """
 
@@ -98,6 +100,7 @@ class Record:
     target: Mapping[str, Any] = field(default_factory=dict)
     group: Mapping[str, Any] = field(default_factory=dict)
     runs: tuple[str, ...] = ()
+    taste: Mapping[str, Any] = field(default_factory=dict)
     ranking: tuple[Line, ...] = ()
 
     def line(self, folder: str) -> Line | None:
@@ -106,7 +109,10 @@ class Record:
 
     def to_json(self) -> str:
         """Return the text of ``run.json``: indented, a line at the end, no NaN."""
-        return json_text(asdict(self))
+        data = asdict(self)
+        if not self.taste:
+            del data["taste"]
+        return json_text(data)
 
     @classmethod
     def from_json(cls, text: str) -> tuple[Record, tuple[InputError, ...]]:
@@ -311,5 +317,6 @@ _READ: Final[Mapping[str, _Reader]] = {
     "target": _mapping,
     "group": _mapping,
     "runs": _texts,
+    "taste": _mapping,
     "ranking": _ranking,
 }

@@ -8,44 +8,39 @@ state apart until then, so that the older run stays whole.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
-from motifsearch.base.errors import InfeasibleError, InputError, MotifError, NotFoundError
+from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.pattern.canonical_form import shortest_period
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
-from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.ending import evolved, written_run
 from motifsearch.runs.fitting import check_rows, fitted
-from motifsearch.runs.gallery import numbered, older_files, write_gallery
 from motifsearch.runs.home import Home
-from motifsearch.runs.hooks import SILENT, Hooks, Progress
-from motifsearch.runs.inputs import brief_files, read_files, target_picture
-from motifsearch.runs.kept import earlier_run, kept_candidates
-from motifsearch.runs.record import Record, read_record
+from motifsearch.runs.hooks import SILENT, Hooks
+from motifsearch.runs.inputs import read_files
+from motifsearch.runs.lettering import lettered
+from motifsearch.runs.picking import picks_in, picks_of, tasted
+from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import library_of, remember
 from motifsearch.runs.result import Run
-from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT, owned
 from motifsearch.runs.workers import workers as working
 from motifsearch.search import loop
 from motifsearch.search.anew import asked_of, changes, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
-from motifsearch.search.checkpoint import load_checkpoint, save_checkpoint
-from motifsearch.search.diagnose import blame, diagnose
-from motifsearch.search.outcome import Choice, Outcome, Whole, finish
+from motifsearch.search.checkpoint import load_checkpoint
+from motifsearch.search.genome import join
+from motifsearch.search.picks import Picks
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
-#: Designs that are written when a search was told to stop.
-MOST_WHEN_STOPPED: Final = 24
 #: Work granted for designs near a target before the search, the same on every machine.
 TARGET_WORK: Final = 1e9
 #: Keys of a brief that may change when a run goes on.
@@ -89,9 +84,12 @@ def search(
     paper: str = "A4",
     hooks: Hooks = SILENT,
     origin: Path | None = None,
+    picks: Picks | str | Path | None = None,
     library: str | Path | None = None,
 ) -> Run:
     """Search designs for a brief; the best, varied and proven, come back ranked.
+
+    A brief with a text gives the bands of `motifsearch.runs.lettering` instead.
 
     Args:
         brief: The brief, or its file; None when the overrides say everything.
@@ -103,6 +101,8 @@ def search(
         paper: Of the worksheets: A4 or Letter.
         hooks: Progress, stop and log.
         origin: The file that a brief was read from, when not given by its file.
+        picks: What was wanted before (`motifsearch.search.picks`): their file, or the run folder
+            that they stand in.
         library: The library that takes in what is found; made when it is not there.  When None,
             the one beside the run folder (`motifsearch.runs.remembering`), if there is one.
 
@@ -112,6 +112,13 @@ def search(
         MotifError: The folder cannot be written.
     """
     resolved, path = resolve(brief, overrides)
+    if resolved.text:
+        return lettered(
+            resolved, workers=workers, paper=paper, out=out, overwrite=overwrite, hooks=hooks,
+            origin=path or origin,
+        )  # fmt: skip
+    if picks is not None:
+        resolved = tasted(resolved, picks_of(picks))
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
     patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
     for pattern, source in zip(patterns, seeds, strict=True):
@@ -131,14 +138,20 @@ def search(
         if out is not None:
             place = stack.enter_context(owned(Path(out), "a search"))
             place.refuse_unless_empty(overwrite)
+            taste = [] if picks is None or isinstance(picks, Picks) else [Path(picks)]
             kept = [] if keeps is None else [keeps]
-            place.refuse_inputs([*read_files(resolved, path or origin, files), *kept])
+            place.refuse_inputs([*read_files(resolved, path or origin, [*files, *taste]), *kept])
             home = Home(place, fresh=True)
-        state = loop.new_run(resolved, [*patterns, *target_patterns(resolved)])
+        wanted = () if resolved.taste is None else resolved.taste.wanted
+        wanted = tuple(p for p in wanted if p.strands == resolved.strands)
+        state = loop.new_run(resolved, [*patterns, *target_patterns(resolved), *wanted])
         if resolved.search.warm:
             state = warmed(resolved, state)
         state.asked = asked_of(resolved)
-        run = _go(resolved, state, home, workers=workers, paper=paper, hooks=hooks, library=keeps)
+        run = _go(
+            resolved, state, home, workers=workers, paper=paper, hooks=hooks,
+            most=resolved.search.generations, library=keeps,
+        )  # fmt: skip
         return replace(run, said=(*exchanged, *run.said))
 
 
@@ -152,6 +165,10 @@ def resume(
     library: str | Path | None = None,
 ) -> Run:
     """Go on with the search in a run folder, and write its next gallery there.
+
+    Picks that stand in the folder are learnt from.  Where they are other than they were, every
+    design that stands is judged by them, the wanted ones join, and the search has as many
+    generations again as the brief says.
 
     Args:
         folder: The run folder.
@@ -174,20 +191,36 @@ def resume(
     with owned(folder, "a search") as place:
         home = Home(place, fresh=False)
         brief = read_brief(home.path / "brief.toml", overrides)
+        brief = tasted(brief, picks_in(home.path))
         state = load_checkpoint(home.path / CHECKPOINT, brief)
         record, _ = read_record(folder)
-        now = asked_of(brief)
+        then, now = state.asked, asked_of(brief)
+        judged = then.get("judged") or {}
         said: tuple[str, ...] = ()
-        anew = state.asked.get("judged") != now["judged"]
+        anew = judged != now["judged"]
         stand = 1
         if anew:
-            what = "; ".join(changes(state.asked.get("judged"), now["judged"]))
+            parts = changes(judged, now["judged"])
+            what = f" ({'; '.join(parts)})" if parts else ""
+            why = f"brief or stash changed since{what}"
+            if parts == ("your picks",):
+                why = "learnt from your picks"
             state, before, stand = judged_anew(state, brief)
-            said = (f"brief or stash changed since{what and f' ({what})'}: of {before} designs "
-                    f"that stood, {stand} keep the limits as they are now",)  # fmt: skip
+            said = (f"{why}: of {before} designs that stood, {stand} keep the limits as they are "
+                    "now",)  # fmt: skip
+        most = brief.search.generations
+        if brief.taste is not None:
+            until = then.get("until")
+            if judged.get("taste") != brief.taste.digest:
+                # New picks: as many generations again, from where the run stands.
+                until = state.generation + most
+                join_wanted(state, brief)
+            if isinstance(until, int) and "search.generations" not in (overrides or {}):
+                most = until
+            now["until"] = most
         state.asked = now
         whole = not home.apart and record.generations == state.generation
-        if whole and not anew and state.generation >= brief.search.generations:
+        if whole and not anew and state.generation >= most:
             raise InputError(
                 f"the run has done its {state.generation} generations; "
                 "give more with --generations",
@@ -202,13 +235,24 @@ def resume(
         try:
             run = _go(
                 brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
-                rest_from=rest_from, library=library_of(folder, library),
+                rest_from=rest_from, most=most, library=library_of(folder, library),
             )  # fmt: skip
         except InfeasibleError as bad:
             if stand:
                 raise
             raise InfeasibleError(f"{said[0]}; the gallery stays as it was. {bad}") from None
         return replace(run, said=(*said, *run.said))
+
+
+def join_wanted(state: loop.Run, brief: Brief) -> None:
+    """Let the wanted designs join every island that they fit, at its next generation."""
+    assert brief.taste is not None
+    pending = list(state.pending)
+    for k, island in enumerate(state.islands):
+        wanted, there = brief.taste.genomes(island.space, brief.palette), pending[k]
+        if wanted is not None:
+            pending[k] = wanted if there is None else join([there, wanted])
+    state.pending = pending
 
 
 def warmed(brief: Brief, state: loop.Run) -> loop.Run:
@@ -252,17 +296,6 @@ def target_patterns(brief: Brief) -> list[Pattern]:
     ]
 
 
-@dataclass(frozen=True)
-class _Ended:
-    """A search that has ended: its state, why, its designs, and how long it took."""
-
-    state: loop.Run
-    why: str
-    outcome: Outcome
-    seconds: float
-    scored: int
-
-
 def _go(
     brief: Brief,
     state: loop.Run,
@@ -271,212 +304,16 @@ def _go(
     workers: int | None,
     paper: str,
     hooks: Hooks,
+    most: int,
     rest_from: int = 0,
     library: Path | None = None,
 ) -> Run:
     """Evolve, choose, write the gallery where there is a folder, and keep what was found."""
     with working(workers, max(len(state.islands), 1)) as pool:
-        ended = _evolved(brief, state, home, pool, hooks, rest_from)
-        run = _written(brief, ended, home, pool, paper=paper, hooks=hooks)
+        ended = evolved(brief, state, home, pool, hooks, rest_from, most)
+        run = written_run(brief, ended, home, pool, paper=paper, hooks=hooks)
     if library is None:
         return run
     hooks.log("adding to the library ...")
     said = remember(library, ended.state, [one.pattern for one in run.candidates])
     return replace(run, said=(*run.said, *said))
-
-
-def finished(
-    brief: Brief,
-    state: loop.Run,
-    home: Home | None,
-    *,
-    pool: list[Choice],
-    alike: bool,
-    why: str,
-    started: float,
-    scored: int,
-    said: tuple[str, ...],
-    workers: int | None,
-    paper: str,
-    hooks: Hooks,
-) -> Run:
-    """Choose among designs that were not evolved here, and write their gallery.
-
-    Args:
-        brief: The brief.
-        state: The run that a search can go on from.
-        home: Where it is written; None to write nothing.
-        pool: Designs that keep the limits, best first.
-        alike: Whether designs near to one another are wanted.
-        why: What the run is said to have ended with.
-        started: When it began, by the monotonic clock.
-        scored: Designs that were judged.
-        said: What is said of it first.
-        workers: Processes that draw.
-        paper: Of the worksheets.
-        hooks: A log.
-
-    Raises:
-        NotFoundError: Exact plans refuse all of them.
-    """
-    outcome = finish(brief, state, pool=pool, alike=alike)
-    if not outcome.found:
-        raise NotFoundError(
-            f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
-            "hand, or in so few steps; a search may find some"
-        )
-    ended = _Ended(state, why, outcome, time.monotonic() - started, scored)
-    useful = 1 if home is None else len(outcome.found)
-    with working(workers, useful) as executor:
-        run = _written(brief, ended, home, executor, paper=paper, hooks=hooks)
-    return replace(run, said=(*said, *run.said))
-
-
-def _written(
-    brief: Brief,
-    ended: _Ended,
-    home: Home | None,
-    pool: Executor | None,
-    *,
-    paper: str,
-    hooks: Hooks,
-) -> Run:
-    """Return the run with its candidates, written where there is a folder."""
-    settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
-    taken = () if home is None else tuple(
-        name for name in home.place.candidates() if home.place.touched(name)
-    )  # fmt: skip
-    fresh = numbered(
-        [
-            assemble(
-                f.pattern,
-                settings,
-                construction=f.construction,
-                wishes=f.degrees,
-                wishes_met=f.utility,
-                notes=f.notes,
-                known=(f.cuts, f.plan),
-                target_png=target_picture(f.pattern, brief),
-            )
-            for f in ended.outcome.found
-        ],
-        taken,
-    )
-    record = _record(brief, ended, paper)
-    run = Run(
-        candidates=fresh,
-        record=record,
-        brief=brief,
-        inputs=brief_files(brief),
-        seconds=ended.seconds,
-        searched=ended.scored,
-    )
-    if home is None:
-        return run
-    kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
-    mine = [Path(one.folder).name for one in kept]
-    earlier = earlier_run(home.place, mine) if home.apart else {}
-    home.prepare(brief)
-    save_checkpoint(ended.state, home.path / CHECKPOINT)
-    shown: tuple[Candidate, ...] = (*fresh, *kept)
-    written = write_gallery(
-        home.place,
-        shown,
-        record,
-        inputs={**home.files(), **earlier},
-        leave={one.folder: home.place.leave(one.folder) for one in kept},
-        gone=older_files(home.place, fresh),
-        skipped=said,
-        tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
-        executor=pool,
-    )
-    home.done()
-    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
-
-
-def _evolved(
-    brief: Brief,
-    state: loop.Run,
-    home: Home | None,
-    pool: Executor | None,
-    hooks: Hooks,
-    rest_from: int,
-) -> _Ended:
-    """Evolve until something says stop, and choose the designs of the gallery."""
-
-    def exchanged(run: loop.Run) -> None:
-        now = run.progress[-1]
-        hooks.progress(
-            Progress(
-                generation=run.generation,
-                most=brief.search.generations,
-                best=now["best"],
-                kinds=int(now["cells"]),
-                scored=run.scored,
-            )
-        )
-        if home is not None and any(len(i.archive) for i in run.islands):
-            home.prepare(brief)
-            save_checkpoint(run, home.path / CHECKPOINT)
-        hooks.seen(brief, run)
-
-    reasons = diagnose(brief)
-    if reasons:
-        raise InfeasibleError(" ".join(reason.text() for reason in reasons))
-    started = time.monotonic()
-    before = state.scored
-    state, why = loop.evolve(
-        brief, state, executor=pool, rest_from=rest_from, stop=hooks.stop, on_exchange=exchanged
-    )
-    seconds = time.monotonic() - started
-    if not any(len(i.archive) for i in state.islands):
-        if why not in ("generations", "rest", "whole", "seconds"):
-            raise MotifError("stopped before any design was found that keeps the limits")
-        raise blame(brief, state)
-    hooks.log("polishing and choosing ...")
-    shown = brief
-    if why in ("interrupted", "terminated") and brief.gallery_size > MOST_WHEN_STOPPED:
-        # Who stops a search does not wait for minutes of drawing; going on writes them all.
-        shown = replace(brief, gallery_size=MOST_WHEN_STOPPED)
-    outcome = finish(shown, state)
-    if not outcome.found:
-        if home is not None:
-            home.discard()
-        raise blame(brief, state)
-    return _Ended(state, why, outcome, seconds, state.scored - before)
-
-
-def _record(brief: Brief, ended: _Ended, paper: str) -> Record:
-    state, outcome = ended.state, ended.outcome
-    return Record(
-        kind="search",
-        title=brief.title,
-        seed=brief.search.seed,
-        paper=paper,
-        stopped_by=ended.why,
-        generations=state.generation,
-        scored=state.scored,
-        not_scored_twice=sum(i.repeated for i in state.islands),
-        islands=tuple(
-            {"rows": i.space.period, "scored": i.scored, "kinds": len(i.archive)}
-            for i in state.islands
-        ),
-        variety={
-            "measure": "Jaccard distance of face outlines, best of all phases and turns",
-            "smallest": outcome.nearest,
-            "mean_to_nearest": outcome.mean_nearest,
-        },
-        plan={
-            "refused_during_search": state.refused,
-            "looked_at": outcome.pool,
-            "refused_at_the_end": outcome.refused,
-            "share_of_thread_counted_on": state.share,
-        },
-        progress=tuple(state.progress),
-        whole={} if outcome.whole is None else _plain(outcome.whole),
-    )
-
-
-def _plain(whole: Whole) -> dict[str, Any]:
-    """Return what is known of a whole space, as it stands in ``run.json``."""
-    return {k: v for k, v in asdict(whole).items() if v is not None}

@@ -106,6 +106,9 @@ def worksheet(
                          source="--out")  # fmt: skip
     made, said = candidate(design, asked)
     settings = made.settings
+    if left_handed and settings.brief is not None and settings.brief.text:
+        raise InputError("a mirrored sheet would turn the letters over; leave --left-handed out",
+                         source="--left-handed")  # fmt: skip
     sheet = make_worksheet(
         made,
         length_mm=settings.length_mm,

@@ -50,9 +50,13 @@ OURS: Final = ("pattern.toml", "scores.json", "cut.csv", "face.png", "worksheet.
 
 
 #: The files at the top of a run folder.
-TOP: Final = ("brief.toml", "stash.toml", "calibration.toml", "target.txt", "run.json",
-              "ranking.csv", "gallery.html", "gallery.png", CHECKPOINT,
+TOP: Final = ("brief.toml", "stash.toml", "calibration.toml", "target.txt", "picks.toml",
+              "run.json", "ranking.csv", "gallery.html", "gallery.png", CHECKPOINT,
               "plan.json", "class.html", "cutting-list.csv")  # fmt: skip
+
+
+class BusyError(InputError):
+    """Another process is at work in the folder."""
 
 
 def sha256(path: Path) -> str:
@@ -349,7 +353,7 @@ def owned(folder: Path, doing: str) -> Iterator[RunFolder]:
     try:
         lock.acquire()
     except Timeout:
-        raise InputError(
+        raise BusyError(
             f"another motifsearch is at work in this folder{_owner(state)}; wait until it has "
             "ended, or choose another folder",
             source=folder,

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 from motifsearch.base.text import clean_text, count
 from motifsearch.runs.result import Run
+
+if TYPE_CHECKING:
+    from motifsearch.runs.picking import Picked
 
 #: Why a search stopped, in words.
 REASONS: Final[Mapping[str, str]] = {
@@ -30,6 +34,8 @@ def search_text(run: Run) -> str:
         f"({run.searched / max(run.seconds, 1e-9):,.0f} a second).",
         f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
     ]
+    if run.record.taste:
+        lines.append(clean_text(str(run.record.taste.get("said", ""))))
     lines += whole_lines(run)
     if run.folder is not None:
         lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")
@@ -70,6 +76,19 @@ def whole_lines(run: Run) -> list[str]:
     else:
         lines.append(f"{whole['feasible']:,} of them keep the limits; the best are shown.")
     return lines
+
+
+def pick_text(folder: Path, picked: Picked) -> str:
+    """Return what is marked now, and how to go on."""
+    lines = [f"Round {picked.round}, {count(picked.shown, 'design')} shown."]
+    for words, marked in (("Wanted", picked.wanted), ("Not for me", picked.not_for_me)):
+        if marked:
+            titles = ", ".join(f"{n} ({clean_text(title)})" for n, title in marked)
+            lines.append(f"{words}: {titles}.")
+    if not (picked.wanted or picked.not_for_me):
+        lines.append("Nothing is marked.")
+    lines.append(f"To go on: motifsearch search --resume {folder}")
+    return "\n".join(lines) + "\n"
 
 
 def rebuild_text(run: Run) -> str:

@@ -15,11 +15,11 @@ from motifsearch.runs import changes
 from motifsearch.runs.box import read_box
 from motifsearch.runs.hanging import Band, wall_data
 from motifsearch.runs.live import Engines, Job, Search, is_unfinished
-from motifsearch.runs.marking import picked
+from motifsearch.runs.marking import picked, shelved
 from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import BESIDE
 from motifsearch.runs.shelf import mark, read_shelf
-from motifsearch.runs.store import STATE
+from motifsearch.runs.store import STATE, BusyError
 from motifsearch.runs.varying import vary
 from motifsearch.runs.workers import cores
 from motifsearch.runs.workroom import Workroom
@@ -209,6 +209,8 @@ def go_on(room: Workroom, engines: Engines, name: str, more: int = 0) -> None:
         InputError: There is nothing to go on with.
     """
     folder = room.run(name)
+    with suppress(BusyError):
+        shelved(room, name)
     record, _ = read_record(folder)
     brief = read_brief(folder / "brief.toml")
     overrides: dict[str, Any] = {}

@@ -20,6 +20,7 @@ from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, design_hash, develop, join
 from motifsearch.search.island import SEEN_SLOTS, Island, Judge
 from motifsearch.search.loop import Run
+from motifsearch.search.records import TASTE
 
 #: Keys that designs are made of, and what each is called in a message.
 FIXED: Final[Mapping[str, str]] = {
@@ -50,6 +51,7 @@ def asked_of(brief: Brief) -> dict[str, Any]:
          list(brief.stash.thread(name).pieces_mm)]
         for name in brief.palette
     ]  # fmt: skip
+    taste = {} if brief.taste is None else {"taste": brief.taste.digest}
     return {
         "fixed": {
             "strands": brief.strands,
@@ -73,6 +75,7 @@ def asked_of(brief: Brief) -> dict[str, Any]:
             "allowances": asdict(brief.allowances),
             "threads": threads,
             "model": {k: repr(v) for k, v in sorted(asdict(brief.stash.model).items())},
+            **taste,
         },
     }
 
@@ -111,6 +114,9 @@ def changes(then: object, now: Mapping[str, Any]) -> tuple[str, ...]:
     out: list[str] = []
     for key, value in now.items():
         old = then.get(key)
+        if key == "wishes":  # the taste comes with the picks
+            old, value = ({k: v for k, v in dict(d or {}).items() if k != TASTE.name}
+                          for d in (old, value))  # fmt: skip
         if old == value:
             continue
         if key == "threads":
@@ -121,6 +127,8 @@ def changes(then: object, now: Mapping[str, Any]) -> tuple[str, ...]:
                 for name in sorted({*map(str, old), *value})
                 if old.get(name) != value.get(name)
             ]
+        elif key == "taste":
+            out.append("your picks")
         elif key == "model":
             out.append("the calibration")
         else:

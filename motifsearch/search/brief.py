@@ -27,7 +27,7 @@ The knotted length is wrist + ease - the part left to the fastening.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -39,6 +39,9 @@ from motifsearch.base.units import SHORTEST_MM
 from motifsearch.pattern.knots import KNOTS
 from motifsearch.search import records
 from motifsearch.search.resolved import WISHES, Brief, Limits, SearchSettings
+from motifsearch.search.taste import Taste
+from motifsearch.target.glyphs import spelled
+from motifsearch.target.lettering import heights_for
 from motifsearch.target.motif import Target
 from motifsearch.target.reading import read_target
 from motifsearch.thread.cutting import Allowances
@@ -46,6 +49,8 @@ from motifsearch.thread.stash import Stash, read_stash
 
 #: Colours that a search chooses from: a gene is a byte.
 MOST_COLOURS: Final = 255
+#: Letters of a text, at most.
+LONGEST_TEXT: Final = 100
 TOP_KEYS: Final = (
     *(r.name for r in records.TOP if r.name == r.key),
     *("cut", "colours", "target", "shares", "limits", "wishes", "search", "gallery"),
@@ -139,6 +144,9 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         )
     target = _target(table, folder, strands, stash)
     wrist, ease, fastening, length = _lengths(table)
+    words = _words(table, strands, colours or stash.names)
+    if words["text"] and target is not None:
+        raise table.error("text", "expected either a text or a target, not both")
     fewest, most = _colour_numbers(table, strands, len(colours or stash.names))
     return Brief(
         title=_value(table, "title"),
@@ -157,6 +165,7 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         pairing=_value(table, "pairing"),
         cut_style=_cut_style(table.table("cut")),
         target=target,
+        **words,
         allowances=Allowances(
             _value(table, "start_allowance_mm"),
             _value(table, "finish_allowance_mm"),
@@ -167,7 +176,18 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         wishes=_wishes(table.table("wishes"), target),
         search=_search(table.table("search"), limits, target),
         gallery_size=_gallery(table.table("gallery")),
+        taste_weight=table.table("wishes").number(
+            "taste", records.TASTE.weight, high=records.MAX_WEIGHT
+        ),
     )
+
+
+def with_taste(brief: Brief, taste: Taste | None) -> Brief:
+    """Return the brief with a taste as one more wish; as it is without one."""
+    if taste is None:
+        return brief
+    wishes = {**brief.wishes, records.TASTE.name: brief.taste_weight}
+    return replace(brief, taste=taste, wishes=wishes)
 
 
 def _value(table: Table, key: str, default: Any = None) -> Any:
@@ -210,6 +230,28 @@ def _target(table: Table, folder: Path, strands: int, stash: Stash) -> Target | 
             "target", f"expected a target of {strands} strands", f"{target.strands} strands"
         )
     return target.evened()
+
+
+def _words(table: Table, strands: int, names: tuple[str, ...]) -> dict[str, Any]:
+    """Return the keys of a text in letters; they say nothing where there is no text."""
+    keys = ("text", "reads", "repeated", "ink", "ground")
+    found = {key: _value(table, key, "" if records.record(key).default is None else None)
+             for key in keys}  # fmt: skip
+    text = found["text"]
+    if len(text) > LONGEST_TEXT:
+        raise table.error("text", f"expected at most {LONGEST_TEXT} letters", text)
+    fits = heights_for(strands)
+    if "text" in table and fits:
+        try:
+            spelled(text, fits[0])
+        except InputError as bad:
+            raise table.error("text", bad.expected, text) from None
+    for key in ("ink", "ground"):
+        if found[key] and found[key] not in names:
+            raise table.error(
+                key, f"expected a thread of the stash{nearest(found[key], names)}", found[key]
+            )
+    return found
 
 
 def _lengths(table: Table) -> tuple[float | None, float, float, float]:
@@ -263,7 +305,7 @@ def _limits(table: Table) -> Limits:
 
 
 def _wishes(table: Table, target: Target | None) -> dict[str, float]:
-    table.only(list(WISHES))
+    table.only([*WISHES, records.TASTE.name])
     normal = dict(WISHES) | {"likeness": records.TARGET_WEIGHT if target else 0.0}
     out = {
         name: table.number(name, weight, high=records.MAX_WEIGHT) for name, weight in normal.items()
@@ -338,11 +380,16 @@ def format_brief(
     search["periods"] = list(brief.search.periods)
     if brief.target is not None:
         data["target"] = target_name
+    if brief.text:
+        data |= {"text": brief.text, "reads": brief.reads, "repeated": brief.repeated}
+        data |= {key: name for key in ("ink", "ground") if (name := getattr(brief, key))}
     if brief.shares:
         data["shares"] = dict(brief.shares)
     data["cut"] = {"style": brief.cut_style}
     data["limits"] = {**asdict(brief.limits), "knots": list(brief.limits.knots)}
     data["wishes"] = dict(brief.wishes)
+    if brief.taste_weight != records.TASTE.weight:
+        data["wishes"]["taste"] = brief.taste_weight
     data["search"] = search
     data["gallery"] = {"size": brief.gallery_size}
     return tomli_w.dumps(data)
@@ -358,4 +405,5 @@ __all__ = [
     "format_brief",
     "parse_brief",
     "read_brief",
+    "with_taste",
 ]

@@ -10,6 +10,7 @@ The keys of a brief (`motifsearch.search.brief`), and::
     colours = ["teal"]        # liked: what has more of them comes first
     not_colours = ["brick"]   # refused: never in this band
     level = "first band"      # at most: first band, some practice, patience
+    text = "MIRA"             # a name or words in letters along the band
 
     alike = "none"            # all different; "all": all the same; "designs": a few designs, each
     designs = 3               # in as many colours as it takes (for alike = "designs")
@@ -137,6 +138,9 @@ def parse_group(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         )
     else:
         people = _people(listed, brief)
+    if brief.text:  # for everyone who has no text of their own
+        people = tuple(replace(one, text=one.text or brief.text) for one in people)
+        brief = replace(brief, text="")
     longest = max(people, key=lambda one: one.length_mm)
     brief = replace(brief, length_mm=longest.length_mm, wrist_mm=longest.wrist_mm)
     return Group(brief=brief, people=people, alike=alike, designs=designs)

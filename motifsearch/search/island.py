@@ -9,18 +9,20 @@ whichever process it runs.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from motifsearch.base.arrays import F64, I64, U8
-from motifsearch.base.colour import difference_matrix
+from motifsearch.base.arrays import F64, I64, U8, Bool
+from motifsearch.base.colour import difference_matrix, lab
 from motifsearch.search.archive import Archive, cell_of, empty_archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, design_hash, develop, join, random_genomes
 from motifsearch.search.limits import Limiter
 from motifsearch.search.selection import ranking
+from motifsearch.search.taste_looks import Looks, looks
 from motifsearch.search.variation import exchange_bands, mutate
 from motifsearch.search.whole import AT_ONCE, FROM, designs, designs_in
 from motifsearch.search.wishes import (
@@ -41,6 +43,9 @@ SEEN_SLOTS = 1 << 16
 LOG_LENGTH = 200
 #: Designs that keep every limit, of a space that is seen whole, that are kept one and all.
 MOST_KEPT = 2000
+#: Where there is a taste: the shares of parents that are wanted designs themselves, and the best
+#: of `AMONG` elites drawn by chance.
+FROM_WANTED, FROM_LIKED, AMONG = 0.1, 0.25, 4
 
 
 @dataclass
@@ -142,6 +147,7 @@ class Judge:
         self.target = None
         if brief.target is not None:
             self.target = matched(brief.target, brief.palette, [t.colour for t in threads])
+        self.labs = np.array([lab(t.colour) for t in threads])
         self.setting = Setting(
             differences=difference_matrix([t.colour for t in threads]),
             diameters_mm=np.array([t.diameter_mm for t in threads]),
@@ -157,15 +163,44 @@ class Judge:
         return score_batch(grid, colours, self.setting), grid, colours
 
     def wishes(
-        self, scores: Scores, grid: Any, colours: Any, space: Space
+        self, scores: Scores, grid: Any, colours: Any, space: Space, good: Bool | None = None
     ) -> tuple[dict[str, F64], dict[str, F64]]:
-        """Return the measure and the degree of every wish, float64 ``[N]`` each."""
+        """Return the measure and the degree of every wish, float64 ``[N]`` each.
+
+        Args:
+            scores: Of N designs.
+            grid: uint8 ``[P, S // 2, N]``.
+            colours: uint8 ``[S, N]``.
+            space: What they share.
+            good: Which keep the limits: only these are held against a taste, bool ``[N]``.
+        """
         longest = self.brief.limits.repeat_rows_max
         like = None
         if self.target is not None:
             like = self.likeness(scores, grid, colours)
         raw = measures(scores, space, longest, like)
-        return raw, degrees(raw, longest)
+        met = degrees(raw, longest)
+        taste = self.brief.taste
+        if taste is not None:
+            raw["taste"] = np.zeros(len(scores.scored))
+            some = np.flatnonzero(scores.scored if good is None else scores.scored & good)
+            if len(some):
+                seen = self.looks(scores, grid, colours, some)
+                raw["taste"][some] = np.round(taste.posterior.degree(seen), DIGITS)
+            met["taste"] = raw["taste"]
+        return raw, met
+
+    def looks(self, scores: Scores, grid: U8, colours: U8, some: I64) -> Looks:
+        """Return what one sees of some designs of a batch.
+
+        Args:
+            scores: Of N designs.
+            grid: uint8 ``[P, S // 2, N]``.
+            colours: uint8 ``[S, N]``.
+            some: Indices of designs that are scored.
+        """
+        part = scores if len(some) == len(scores.scored) else scores.take(some)
+        return looks(grid[:, :, some], colours[:, some], part, self.labs, self.setting.differences)
 
     def likeness(self, scores: Scores, grid: U8, colours: U8) -> F64:
         """Return the likeness to the brief's motif over the whole repeat, float64 ``[N]``.
@@ -194,12 +229,13 @@ class Judge:
     ) -> tuple[Judged, I64]:
         """As `judge`, for genomes that are developed already."""
         scores = score_batch(grid, colours, self.setting)
-        raw, met = self.wishes(scores, grid, colours, space)
+        violation = self.limiter.violation(scores, grid, colours, space)
+        raw, met = self.wishes(scores, grid, colours, space, violation == 0)
         costs = np.array([np.round(1.0 - raw[name], DIGITS) for name in self.objectives])
         judged = Judged(
             genomes,
             costs,
-            self.limiter.violation(scores, grid, colours, space),
+            violation,
             utility(met, self.brief.wishes),
         )
         return judged, cell_of(scores, colours, space.palette)
@@ -269,8 +305,22 @@ def _fresh(island: Island, genomes: Genomes, grid: Any, colours: Any) -> I64:
     return fresh
 
 
-def parents(island: Island, n: int, rng: np.random.Generator) -> Genomes:
-    """Draw `n` parents: half by binary tournament from the population, half from the elites."""
+def parents(
+    island: Island,
+    n: int,
+    rng: np.random.Generator,
+    liked: bool = False,
+    wanted: Genomes | None = None,
+) -> Genomes:
+    """Draw `n` parents: half by binary tournament from the population, half from the elites.
+
+    Args:
+        island: The island.
+        n: How many.
+        rng: Its generator.
+        liked: There is a taste: some are the best of several elites instead, and some are wanted.
+        wanted: Designs that are wanted and fit the island.
+    """
     assert island.population is not None
     size = len(island.population.utility)
     # The population is ranked: of two drawn places the smaller one is the better design.
@@ -279,7 +329,17 @@ def parents(island: Island, n: int, rng: np.random.Generator) -> Genomes:
     from_elites = (rng.random(n) < 0.5) & (elites > 0)
     pool = join([island.population.genomes, island.archive.genomes])
     pick = rng.integers(0, max(1, elites), n) + size
-    return pool.take(np.where(from_elites, pick, place))
+    chosen = np.where(from_elites, pick, place)
+    if liked and elites:
+        # The elites are worth what they are to her taste too: the best of a few are near to it.
+        some = rng.integers(0, elites, (AMONG, n))
+        best = some[island.archive.utility[some].argmax(0), np.arange(n)] + size
+        chosen = np.where(rng.random(n) < FROM_LIKED, best, chosen)
+    if wanted is not None and len(wanted):
+        hers = rng.integers(0, len(wanted), n) + size + elites
+        chosen = np.where(rng.random(n) < FROM_WANTED, hers, chosen)
+        pool = join([pool, wanted])
+    return pool.take(chosen)
 
 
 def run_epoch(
@@ -300,6 +360,11 @@ def run_epoch(
         island, seen=island.seen.copy(), log=list(island.log), archive=replace(island.archive)
     )
     toolbox, statistics = toolbox_of(judge, island.space, rng), _statistics()
+    taste = judge.brief.taste
+    wanted = None if taste is None else taste.genomes(island.space, judge.brief.palette)
+    drawn = partial(parents, island, population, rng)
+    if taste is not None:
+        drawn = partial(drawn, liked=True, wanted=wanted)
     for _ in range(generations):
         if island.whole:
             island.generation += 1
@@ -310,7 +375,7 @@ def run_epoch(
         if first:
             children = toolbox.population(population)
         else:
-            one, other = parents(island, population, rng), parents(island, population, rng)
+            one, other = drawn(), drawn()
             mated = rng.random(population) < 0.4
             children = join(
                 [

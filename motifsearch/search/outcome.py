@@ -30,6 +30,8 @@ from motifsearch.search.island import MOST_KEPT, Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polishing import polish
 from motifsearch.search.reducing import reductions, work
+from motifsearch.search.taste import kind_of
+from motifsearch.search.taste_gallery import Belief, beliefs, parts_of, places
 from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
 from motifsearch.search.whole import every_design
 from motifsearch.simulate.scores import Scores, score_batch, score_pattern
@@ -57,6 +59,8 @@ class Found:
         plan: Which piece each cut comes from.
         distance: To the nearest design picked before it, 0..1; 1 for the first.
         notes: Further lines to be shown.
+        part: Which part of the gallery it is, where there is a taste
+            (`motifsearch.search.taste_gallery`).
     """
 
     pattern: Pattern
@@ -67,6 +71,7 @@ class Found:
     plan: CuttingPlan
     distance: float
     notes: tuple[str, ...] = ()
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -142,6 +147,7 @@ class Choice:
     construction: str
     genome: Genomes
     space: Space
+    believed: Belief | None = None
     worth: float | None = None
     notes: tuple[str, ...] = ()
     eased: bool = False
@@ -232,6 +238,10 @@ def choices(judge: Judge, genomes: Genomes, space: Space) -> list[Choice]:
     scores = score_batch(grid, colours, judge.setting)
     _, met = judge.wishes(scores, grid, colours, space)
     total = sum(brief.wishes.values())
+    believed: list[Belief] = []
+    if brief.taste is not None:
+        seen = judge.looks(scores, grid, colours, np.arange(len(genomes)))
+        believed = beliefs(brief.taste, seen)
     out = []
     for n in range(len(genomes)):
         worth = sum(brief.wishes[w] * float(met[w][n]) for w in brief.wishes) / total
@@ -244,6 +254,7 @@ def choices(judge: Judge, genomes: Genomes, space: Space) -> list[Choice]:
                 CONSTRUCTIONS[int(genomes.construction[n])],
                 genomes.take(np.array([n])),
                 space,
+                believed[n] if believed else None,
             )
         )
     return out
@@ -334,6 +345,8 @@ def finish(
     kinds = None
     if pool is None:
         pool, kinds = candidates(brief, run)
+    if brief.taste is not None:
+        pool = [c for c in pool if kind_of(c.pattern) not in brief.taste.refused] or pool
     whole = whole_of(run)
     refused = 0
     most_steps = brief.limits.steps_max
@@ -345,9 +358,14 @@ def finish(
         apart, spread = (
             (NEAR, SPREAD) if brief.target is None and not alike else (NEAR / 3, SPREAD / 10)
         )
-        chosen, gaps = pick(patterns, utility, brief.gallery_size, near=apart, spread=spread)
+        counts, parts = utility, [""] * brief.gallery_size
+        if brief.taste is not None:
+            believed = [c.believed for c in pool if c.believed is not None]
+            counts = places(brief.taste, patterns, utility, believed, brief.gallery_size)
+            parts = parts_of(brief.gallery_size)
+        chosen, gaps = pick(patterns, counts, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
-        for n, gap in zip(chosen, gaps, strict=True):
+        for n, gap, part in zip(chosen, gaps, parts, strict=False):
             for candidate in _forms(judge, pool[n]):
                 if 0 < most_steps < effort(candidate.pattern).steps:
                     plan = None
@@ -362,7 +380,7 @@ def finish(
             found.append((
                 candidate.standing,
                 Found(candidate.pattern, candidate.utility, candidate.degrees,
-                      candidate.construction, cuts, plan, gap, candidate.notes),
+                      candidate.construction, cuts, plan, gap, candidate.notes, part),
             ))  # fmt: skip
         if not bad:
             break

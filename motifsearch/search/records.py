@@ -122,6 +122,15 @@ TOP: Final = (
            low=1, high=99, option="--first-notch", label="first notch"),
     Record(key="stash", kind="file", words="The threads on hand (a stash file)",
            option="--stash"),
+    Record(key="text", kind="text", words="A name or words, knotted in letters along the band",
+           option="--text"),
+    Record(key="reads", kind="text", default="wearer", choices=("wearer", "onlooker"),
+           words="For whom the text reads, the start of the band at the wearer's left",
+           option="--reads"),
+    Record(key="repeated", kind="flag", default=False, option="--repeated/--once",
+           words="The text as often as there is room, or once in the middle (the default)"),
+    Record(key="ink", kind="text", words="The thread of the letters", option="--ink"),
+    Record(key="ground", kind="text", words="The thread behind the letters", option="--ground"),
     Record(key="colours_min", kind="whole", words="Fewest colours in a design (2 where there are)",
            low=1, high=24, option="--colours-min", label="fewest colours",
            exceeded="fewer colours"),
@@ -214,6 +223,10 @@ WISHES: Final = (
          meaning="cells that are as painted, squared"),
 )  # fmt: skip
 
+#: The wish that picks bring (`motifsearch.search.taste`); a brief without picks has none.
+TASTE: Final = Wish(name="taste", weight=20.0, label="to your taste",
+                    meaning="learnt from the designs that you picked")  # fmt: skip
+
 RECORDS: Final[Mapping[str, Record]] = {r.key: r for r in (*TOP, *LIMITS, *SEARCH, *GALLERY)}
 
 
@@ -250,4 +263,4 @@ def wish_label(name: str) -> str:
         >>> wish_label("calm"), wish_label("of_mine")
         ('few lone knots', 'of mine')
     """
-    return next((w.label for w in WISHES if w.name == name), name.replace("_", " "))
+    return next((w.label for w in (*WISHES, TASTE) if w.name == name), name.replace("_", " "))

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from motifsearch.pattern.knots import CODE
 from motifsearch.search import records
+from motifsearch.search.taste import Taste
 from motifsearch.target.motif import Target
 from motifsearch.thread.cutting import Allowances
 from motifsearch.thread.stash import Stash
@@ -102,12 +103,19 @@ class Brief:
         cut_style: How threads are cut: simple (one length for all), exact (each to its need), or
             auto: simply where that takes under 5 % more and the stash suffices.
         target: The wanted motif, or None.
+        text: What is knotted in letters along the band; empty for a search.
+        reads: For whom the text reads: wearer or onlooker.
+        repeated: Whether the text stands as often as there is room.
+        ink: The thread of the letters; empty for the best.
+        ground: The thread behind the letters; empty for the best.
         allowances: Start and finish of every strand, and the risk.
         shares: Wanted colour shares by name; empty for even use.
         limits: Hard limits.
         wishes: Weights.
         search: Search settings.
         gallery_size: How many designs are shown.
+        taste: What picks have shown (`motifsearch.search.taste.with_taste`), or None.
+        taste_weight: What it counts beside the wishes.
     """
 
     title: str
@@ -126,12 +134,19 @@ class Brief:
     pairing: str = "total"
     cut_style: str = _default("cut.style")
     target: Target | None = None
+    text: str = ""
+    reads: str = _default("reads")
+    repeated: bool = _default("repeated")
+    ink: str = ""
+    ground: str = ""
     allowances: Allowances = field(default_factory=Allowances)
     shares: Mapping[str, float] = field(default_factory=dict)
     limits: Limits = field(default_factory=Limits)
     wishes: Mapping[str, float] = field(default_factory=lambda: dict(WISHES))
     search: SearchSettings = field(default_factory=SearchSettings)
     gallery_size: int = _default("gallery.size")
+    taste: Taste | None = field(default=None, repr=False)
+    taste_weight: float = records.TASTE.weight
 
     @property
     def palette(self) -> tuple[str, ...]:

@@ -47,8 +47,8 @@ def repeat_face(pattern: Pattern) -> U8:
 def outline(face: U8, strands: int) -> Bool:
     """Return the outline of a strip, bool ``[rows - 1, S // 2, 2]``, for uint8 ``[rows, S // 2]``.
 
-    Element ``[r, k, 0]`` says whether the cell in slot k differs from the one below to the left.
-    Further axes of the strip, such as those of a batch, stay behind these.
+    A batch, uint8 ``[rows, S // 2, N]``, gives bool ``[rows - 1, S // 2, 2, N]``.  Element
+    ``[r, k, 0]`` says whether the cell in slot k differs from the one below to the left.
     """
     rows = len(face)
     out = np.zeros((rows - 1, strands // 2, 2, *face.shape[2:]), bool)
@@ -147,7 +147,8 @@ def pick(
 
     Args:
         patterns: Candidates of equally many strands.
-        utility: How well each meets the wishes, float64 ``[n]``.
+        utility: How well each meets the wishes, float64 ``[n]``; or what counts for every place of
+            the gallery in turn, float64 ``[places, n]``.
         size: How many to pick at most.
         first: How many from the front are taken in any case (favourites).
         near: Two designs closer than this are not both picked.
@@ -159,6 +160,7 @@ def pick(
     if not patterns:
         return [], []
     strands = patterns[0].strands
+    rows = np.atleast_2d(utility)
     packed = [variants(repeat_face(p), strands) for p in patterns]
     inks = [frozenset(p.palette) for p in patterns]
     like = np.zeros(len(patterns))
@@ -171,7 +173,8 @@ def pick(
         if len(chosen) < first:
             best = len(chosen)
         else:
-            worth = np.round(utility + spread * nearest - like, 9)
+            row = rows[min(len(chosen), len(rows) - 1)]
+            worth = np.round(row + spread * nearest - like, 9)
             worth[~open_] = -np.inf
             best = int(worth.argmax())
         open_[best] = False

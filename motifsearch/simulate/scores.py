@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -111,6 +111,14 @@ class Scores:
     stretches_per_row: F64
     kinds: I64
     round_rows: I64
+
+    def take(self, where: I64) -> Scores:
+        """Return the scores of some of the designs, copied."""
+        parts = {
+            f.name: getattr(self, f.name)[..., where] for f in fields(self) if f.name != "symmetry"
+        }
+        symmetry = {kind: share[where] for kind, share in self.symmetry.items()}
+        return Scores(symmetry=symmetry, **parts)
 
     @property
     def steps(self) -> F64:

@@ -26,16 +26,8 @@ from motifsearch.thread.group import (
     cut_all,
     down_the_list,
 )
-from motifsearch.thread.group_columns import (
-    BAND,
-    Master,
-    Pattern,
-    Prices,
-    generate,
-    near_patterns,
-    price_patterns,
-    reduced,
-)
+from motifsearch.thread.group_columns import BAND, Master, Pattern, Prices
+from motifsearch.thread.group_pricing import generate, near_patterns, price_patterns, reduced
 
 #: Work that a group is granted.
 GRANTED: Final = 60.0 * SECOND

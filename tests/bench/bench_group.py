@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from motifsearch.base.work import SECOND, Work
-from motifsearch.runs.grouping import _Offers
+from motifsearch.runs.group_offers import Offers
 from motifsearch.runs.searching import search
 from motifsearch.search.brief import brief_of
 from motifsearch.search.group import Group, Person
@@ -84,7 +84,7 @@ def _random(brief, designs, rng, *, tight):
         brief, stash=replace(brief.stash, threads=tuple(threads)), colours=brief.palette
     )
     assert there
-    return _Offers(Group(brief=boxed, people=tuple(people)), boxed, designs).problem
+    return Offers(Group(brief=boxed, people=tuple(people)), boxed, designs).problem
 
 
 if __name__ == "__main__":

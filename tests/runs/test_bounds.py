@@ -16,7 +16,7 @@ from pypdf import PdfReader
 import motifsearch as ms
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import MOST_PARTS, read_toml
-from motifsearch.runs import gallery, searching
+from motifsearch.runs import ending, gallery, searching
 from motifsearch.runs.hooks import Hooks
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -155,8 +155,8 @@ def test_a_pipe_is_refused_not_waited_for(tmp_path, args):
 @pytest.mark.slow
 def test_a_large_gallery_that_is_stopped_writes_its_best(tmp_path, monkeypatch):
     """Stopped, few designs are written and the brief keeps its number; going on writes them all."""
-    assert searching.MOST_WHEN_STOPPED == 24
-    monkeypatch.setattr(searching, "MOST_WHEN_STOPPED", 3)
+    assert ending.MOST_WHEN_STOPPED == 24
+    monkeypatch.setattr(ending, "MOST_WHEN_STOPPED", 3)
     told: list[str] = []
     keys = {
         "stash": str(CONFIGS / "stash-workshop.toml"), "strands": 6, "length_mm": 80,

@@ -363,3 +363,31 @@ def test_what_cannot_be_used_is_named(tmp_path: Path, text: str, says: str) -> N
 def test_labels_of_a_plan() -> None:
     assert parted("1A") == (1, "A")
     assert parted("20AB") == (20, "AB")
+
+
+def test_names_in_the_bands_of_a_class(tmp_path: Path) -> None:
+    people = """
+[[people]]
+name = "Mira"
+wrist_mm = 140
+text = "MI"
+not_colours = ["teal"]
+[[people]]
+name = "Jo"
+wrist_mm = 120
+text = "JO"
+"""
+    head = 'title = "Names"\nstash = "stash.toml"\nstrands = 14\nalike = "none"\n'
+    plenty = re.sub(r"pieces_m = \[8.*\]", "pieces_m = [8, 8, 8, 8]", STASH)
+    run = group(written(tmp_path, head + people, plenty), out=tmp_path / "run")
+    assert [band.name for band in run.bands] == ["Mira", "Jo"]
+    check_plan(tmp_path / "run", plenty)
+    for band in run.bands:
+        assert band.person.text in band.candidate.title
+        contrast = band.candidate.scores.colour.contrast
+        assert contrast is not None
+        assert contrast >= 30
+    assert "teal" not in run[0].pattern.palette
+    too_long = people.replace('"MI"', '"MIRA MIRA MIRA MIRA MIRA MIRA"')
+    with pytest.raises(InfeasibleError, match="Mira: "):
+        group(written(tmp_path / "b", head + too_long, plenty))

@@ -1,0 +1,246 @@
+"""A search that has ended: evolved, its designs chosen, its gallery written."""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from motifsearch.base.errors import InfeasibleError, MotifError, NotFoundError
+from motifsearch.runs.candidate import Candidate, assemble
+from motifsearch.runs.gallery import numbered, older_files, write_gallery
+from motifsearch.runs.home import Home
+from motifsearch.runs.hooks import Hooks, Progress
+from motifsearch.runs.inputs import PICKS, brief_files, target_picture
+from motifsearch.runs.kept import earlier_run, kept_candidates
+from motifsearch.runs.record import Record
+from motifsearch.runs.result import Run
+from motifsearch.runs.settings import settings_of
+from motifsearch.runs.store import CHECKPOINT
+from motifsearch.runs.workers import workers as working
+from motifsearch.search import loop
+from motifsearch.search.brief import Brief
+from motifsearch.search.checkpoint import save_checkpoint
+from motifsearch.search.diagnose import blame, diagnose
+from motifsearch.search.outcome import Choice, Outcome, Whole, finish
+from motifsearch.search.taste_gallery import words_of_part
+from motifsearch.search.taste_words import said_of
+
+#: Designs that are written when a search was told to stop.
+MOST_WHEN_STOPPED: Final = 24
+
+
+@dataclass(frozen=True)
+class Ended:
+    """A search that has ended: its state, why, its designs, and how long it took."""
+
+    state: loop.Run
+    why: str
+    outcome: Outcome
+    seconds: float
+    scored: int
+
+
+def finished(
+    brief: Brief,
+    state: loop.Run,
+    home: Home | None,
+    *,
+    pool: list[Choice],
+    alike: bool,
+    why: str,
+    started: float,
+    scored: int,
+    said: tuple[str, ...],
+    workers: int | None,
+    paper: str,
+    hooks: Hooks,
+) -> Run:
+    """Choose among designs that were not evolved here, and write their gallery.
+
+    Args:
+        brief: The brief.
+        state: The run that a search can go on from.
+        home: Where it is written; None to write nothing.
+        pool: Designs that keep the limits, best first.
+        alike: Whether designs near to one another are wanted.
+        why: What the run is said to have ended with.
+        started: When it began, by the monotonic clock.
+        scored: Designs that were judged.
+        said: What is said of it first.
+        workers: Processes that draw.
+        paper: Of the worksheets.
+        hooks: A log.
+
+    Raises:
+        NotFoundError: Exact plans refuse all of them.
+    """
+    outcome = finish(brief, state, pool=pool, alike=alike)
+    if not outcome.found:
+        raise NotFoundError(
+            f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
+            "hand, or in so few steps; a search may find some"
+        )
+    ended = Ended(state, why, outcome, time.monotonic() - started, scored)
+    useful = 1 if home is None else len(outcome.found)
+    with working(workers, useful) as executor:
+        run = written_run(brief, ended, home, executor, paper=paper, hooks=hooks)
+    return replace(run, said=(*said, *run.said))
+
+
+def written_run(
+    brief: Brief,
+    ended: Ended,
+    home: Home | None,
+    pool: Executor | None,
+    *,
+    paper: str,
+    hooks: Hooks,
+) -> Run:
+    """Return the run with its candidates, written where there is a folder."""
+    settings = settings_of(brief, paper=paper, source=None if home is None else home.place.path)
+    taken = () if home is None else tuple(
+        name for name in home.place.candidates() if home.place.touched(name)
+    )  # fmt: skip
+    fresh = numbered(
+        [
+            assemble(
+                f.pattern,
+                settings,
+                construction=f.construction,
+                wishes=f.degrees,
+                wishes_met=f.utility,
+                notes=tuple(filter(None, [*f.notes, words_of_part(f.part)])),
+                known=(f.cuts, f.plan),
+                target_png=target_picture(f.pattern, brief),
+            )
+            for f in ended.outcome.found
+        ],
+        taken,
+    )
+    record = record_of(brief, ended, paper)
+    run = Run(
+        candidates=fresh,
+        record=record,
+        brief=brief,
+        inputs=brief_files(brief),
+        seconds=ended.seconds,
+        searched=ended.scored,
+    )
+    if home is None:
+        return run
+    kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
+    mine = [Path(one.folder).name for one in kept]
+    earlier = earlier_run(home.place, mine) if home.apart else {}
+    home.prepare(brief)
+    save_checkpoint(ended.state, home.path / CHECKPOINT)
+    shown: tuple[Candidate, ...] = (*fresh, *kept)
+    # Picks of a run that is written over are not those of the new one.
+    stale = (PICKS,) if home.fresh and brief.taste is None else ()
+    written = write_gallery(
+        home.place,
+        shown,
+        record,
+        inputs={**home.files(), **earlier},
+        leave={one.folder: home.place.leave(one.folder) for one in kept},
+        gone=(*older_files(home.place, fresh), *stale),
+        skipped=said,
+        tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
+        executor=pool,
+    )
+    home.done()
+    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
+
+
+def evolved(
+    brief: Brief,
+    state: loop.Run,
+    home: Home | None,
+    pool: Executor | None,
+    hooks: Hooks,
+    rest_from: int,
+    most: int,
+) -> Ended:
+    """Evolve until something says stop, and choose the designs of the gallery."""
+
+    def exchanged(run: loop.Run) -> None:
+        now = run.progress[-1]
+        hooks.progress(
+            Progress(
+                generation=run.generation,
+                most=most,
+                best=now["best"],
+                kinds=int(now["cells"]),
+                scored=run.scored,
+            )
+        )
+        if home is not None and any(len(i.archive) for i in run.islands):
+            home.prepare(brief)
+            save_checkpoint(run, home.path / CHECKPOINT)
+        hooks.seen(brief, run)
+
+    reasons = diagnose(brief)
+    if reasons:
+        raise InfeasibleError(" ".join(reason.text() for reason in reasons))
+    started = time.monotonic()
+    before = state.scored
+    state, why = loop.evolve(
+        brief, state, executor=pool, generations=most, rest_from=rest_from, stop=hooks.stop,
+        on_exchange=exchanged,
+    )  # fmt: skip
+    seconds = time.monotonic() - started
+    if not any(len(i.archive) for i in state.islands):
+        if why not in ("generations", "rest", "whole", "seconds"):
+            raise MotifError("stopped before any design was found that keeps the limits")
+        raise blame(brief, state)
+    hooks.log("polishing and choosing ...")
+    shown = brief
+    if why in ("interrupted", "terminated") and brief.gallery_size > MOST_WHEN_STOPPED:
+        # Who stops a search does not wait for minutes of drawing; going on writes them all.
+        shown = replace(brief, gallery_size=MOST_WHEN_STOPPED)
+    outcome = finish(shown, state)
+    if not outcome.found:
+        if home is not None:
+            home.discard()
+        raise blame(brief, state)
+    return Ended(state, why, outcome, seconds, state.scored - before)
+
+
+def record_of(brief: Brief, ended: Ended, paper: str) -> Record:
+    """Return what ``run.json`` says of a search that has ended."""
+    state, outcome = ended.state, ended.outcome
+    return Record(
+        kind="search",
+        title=brief.title,
+        seed=brief.search.seed,
+        paper=paper,
+        stopped_by=ended.why,
+        generations=state.generation,
+        scored=state.scored,
+        not_scored_twice=sum(i.repeated for i in state.islands),
+        islands=tuple(
+            {"rows": i.space.period, "scored": i.scored, "kinds": len(i.archive)}
+            for i in state.islands
+        ),
+        variety={
+            "measure": "Jaccard distance of face outlines, best of all phases and turns",
+            "smallest": outcome.nearest,
+            "mean_to_nearest": outcome.mean_nearest,
+        },
+        plan={
+            "refused_during_search": state.refused,
+            "looked_at": outcome.pool,
+            "refused_at_the_end": outcome.refused,
+            "share_of_thread_counted_on": state.share,
+        },
+        progress=tuple(state.progress),
+        taste={} if brief.taste is None else said_of(brief.taste.picks).plain(),
+        whole={} if outcome.whole is None else _plain(outcome.whole),
+    )
+
+
+def _plain(whole: Whole) -> dict[str, Any]:
+    """Return what is known of a whole space, as it stands in ``run.json``."""
+    return {k: v for k, v in asdict(whole).items() if v is not None}
