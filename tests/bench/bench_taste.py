@@ -9,6 +9,7 @@ band by chance, the search goes on (`GENERATIONS` on three islands), and the nex
   and Yannakakis, arXiv 2304.01642: a window of the archive that follows the picks), and parents are
   drawn there.
 * ``taste``: as ``motifsearch search --resume`` does.
+* ``fixed``: the taste chooses among the elites of the reference, and nothing is searched.
 * ``told``: the hidden worth itself is the wish, for the same number of designs: what is possible.
 * ``linear``, ``smooth``, ``outline``: the taste without that part of its kernel; ``best``: without
   asking and new kinds.
@@ -37,7 +38,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench.taste_makers import FAMILIES, Maker, maker, reference
+from bench.taste_makers import FAMILIES, Maker, Reference, maker, reference
 
 from motifsearch.pattern.design import Pattern
 from motifsearch.runs.searching import join_wanted
@@ -50,7 +51,7 @@ from motifsearch.search.island import Judge
 from motifsearch.search.outcome import POOL_PER_PLACE, _rank, best_elites, choices
 from motifsearch.search.picks import Card, Picks, Round
 from motifsearch.search.taste import kind_of, taste_of
-from motifsearch.search.taste_gallery import Share, parts_of, places
+from motifsearch.search.taste_gallery import Share, beliefs, parts_of, places
 from motifsearch.search.taste_model import KERNEL
 from motifsearch.search.variety import pick
 from motifsearch.simulate.scores import score_batch
@@ -60,6 +61,7 @@ ROUNDS, SHOWN, WANTED, GENERATIONS = 3, 24, 3, 12
 METHODS = ("none", "window", "taste", "told")
 KERNELS = {
     "taste": KERNEL,
+    "fixed": KERNEL,
     "best": KERNEL,
     "linear": replace(KERNEL, linear=0.0),
     "smooth": replace(KERNEL, smooth=0.0),
@@ -123,6 +125,31 @@ def gallery(brief: Brief, run: loop.Run, seen: set[Any]) -> tuple[list[Pattern],
     return [patterns[n] for n in chosen], parts
 
 
+class Fixed:
+    """The elites of a reference, from which a taste chooses."""
+
+    def __init__(self, brief: Brief, ref: Reference) -> None:
+        inks = [brief.stash.thread(name).colour for name in brief.palette]
+        self.patterns, self.looks = [], []
+        for knots, colours, scores in zip(ref.knots, ref.colours, ref.scores, strict=True):
+            n = colours.shape[1]
+            self.looks.append(ref.judge.looks(scores, knots, colours, np.arange(n)))
+            self.patterns += [
+                pattern_of(knots[..., k], colours[:, k], "", brief.palette, inks) for k in range(n)
+            ]
+
+    def gallery(self, brief: Brief) -> tuple[list[Pattern], list[str]]:
+        assert brief.taste is not None
+        degree = [brief.taste.posterior.degree(seen) for seen in self.looks]
+        believed = [b for seen in self.looks for b in beliefs(brief.taste, seen)]
+        counts = places(brief.taste, self.patterns, np.concatenate(degree), believed, SHOWN)
+        # Who is too far down for any place need not be held against the others.
+        some = np.unique(np.argsort(-counts, axis=1)[:, : 20 * SHOWN])
+        patterns = [self.patterns[k] for k in some]
+        chosen, _ = pick(patterns, counts[:, some], SHOWN)
+        return [patterns[k] for k in chosen], parts_of(SHOWN)
+
+
 def window(brief: Brief, run: loop.Run, wanted: Sequence[Pattern]) -> list[Pattern]:
     """The designs of the kinds nearest to those of the last picks."""
     judge = Judge(brief)
@@ -160,7 +187,13 @@ def marks(worth: np.ndarray, wrong: float, rng: np.random.Generator) -> list[int
 
 
 def trial(
-    method: str, who: Maker, brief: Brief, run: loop.Run, wrong: float, seed: int
+    method: str,
+    who: Maker,
+    brief: Brief,
+    run: loop.Run,
+    wrong: float,
+    seed: int,
+    fixed: Fixed,
 ) -> tuple[list[float], float, float, float]:
     """Percentiles per round, of the best guesses, share better than the best, worth of the best."""
     rng = np.random.default_rng(seed)
@@ -182,6 +215,9 @@ def trial(
         until = run.generation + GENERATIONS
         if method in KERNELS:
             liked = with_taste(brief, taste_of(picks, kernel=KERNELS[method]))
+            if method == "fixed":
+                shown, parts = fixed.gallery(liked)
+                continue
             run, _, _ = judged_anew(run, liked)
             join_wanted(run, liked)
             run, _ = loop.evolve(liked, run, generations=until)
@@ -236,6 +272,7 @@ def main(
         other = asked(seed)
         others.append(loop.evolve(other, loop.new_run(other), generations=3 * GENERATIONS)[0])
     ref = reference(brief, others[:2])
+    fixed = Fixed(brief, ref)
     unseen = [c.pattern for c in pool_of(brief, others[2], 20)]
     size = sum(k.shape[2] for k in ref.knots)
     print(f"{makers} makers a family, {wrong:.0%} of marks wrong, reference of {size} elites, "
@@ -248,7 +285,7 @@ def main(
                 kept = taste_gallery.SHARES
                 alone = Share(name="best", share=1.0, words="")
                 taste_gallery.SHARES = (alone,)  # type: ignore[misc,assignment]
-            found = [trial(method, w, brief, run, wrong, n) for n, w in enumerate(people)]
+            found = [trial(method, w, brief, run, wrong, n, fixed) for n, w in enumerate(people)]
             if method == "best":
                 taste_gallery.SHARES = kept  # type: ignore[misc]
             rounds = np.mean([f[0] for f in found], 0)
