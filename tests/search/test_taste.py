@@ -52,7 +52,7 @@ from motifsearch.search.variety import NEAR, distances, nearest_distances, repea
 
 #: 1987 season, American League East: wins of the row over the column, 13 games a pair (Agresti,
 #: Categorical Data Analysis, 2nd ed. 2002, table 10.10), and the fitted Bradley-Terry worths
-#: relative to Baltimore that are published with it, to two digits.
+#: relative to Baltimore that are published with it, to two digits (from memory).
 WINS = np.array(
     [
         [0, 7, 9, 7, 7, 9, 11],
