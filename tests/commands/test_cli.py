@@ -190,6 +190,7 @@ def test_any_number_of_workers_writes_the_same_bytes(found, place):
     assert tree(two) == tree(found)
 
 
+@pytest.mark.slow
 def test_ten_and_ten_generations_are_twenty(found, twenty, tmp_path):
     parts = tmp_path / "parts"
     shutil.copytree(found, parts)
@@ -249,6 +250,7 @@ def test_a_finished_run_is_not_written_over(found, place):
     assert tree(found) == before
 
 
+@pytest.mark.slow
 def test_overwrite_gives_the_run_of_a_new_folder(found, place, tmp_path):
     folder = tmp_path / "old"
     shutil.copytree(found, folder)

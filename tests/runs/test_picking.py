@@ -171,6 +171,7 @@ def test_marks_made_while_a_search_was_at_work_reach_the_picks(run):
     assert tree(run) == before
 
 
+@pytest.mark.slow
 def test_a_finished_run_goes_on_with_new_picks(run):
     before, _ = read_record(run)
     ms.pick(run, [1, 2], [4])
@@ -198,6 +199,7 @@ def test_the_generations_can_be_said(run):
     assert read_record(run)[0].generations == 12
 
 
+@pytest.mark.slow
 def test_workers_and_interruptions_change_no_byte(run, tmp_path):
     ms.pick(run, [1, 3], [2])
     other = Path(shutil.copytree(run, tmp_path / "other"))
@@ -211,6 +213,7 @@ def test_workers_and_interruptions_change_no_byte(run, tmp_path):
     assert [name for name in one if one[name] != two[name]] == []
 
 
+@pytest.mark.slow
 def test_picks_are_taken_to_another_run(room, run, tmp_path):
     ms.pick(run, [1, 3], [2])
     brief = room / "brief.toml"
@@ -228,6 +231,7 @@ def test_picks_are_taken_to_another_run(room, run, tmp_path):
         ms.search(brief, picks=run / "picks.toml", out=run, overwrite=True)
 
 
+@pytest.mark.slow
 def test_without_picks_nothing_is_otherwise(room, run):
     ms.pick(run, [1])
     ms.pick(run, unmarked=[1])
@@ -290,6 +294,7 @@ def test_what_stands_in_a_taste_stays(run, tmp_path):
     assert read_picks(ada).struck == ("open",)
 
 
+@pytest.mark.slow
 def test_a_line_of_a_run_is_struck_out(run):
     """In the run's own picks: they stay the tool's own file, and the search is another one."""
     ms.pick(run, [1, 3], [2])

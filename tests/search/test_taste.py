@@ -455,6 +455,7 @@ def test_the_search_goes_where_she_likes(brief):
     assert judge.brief.taste is taste
 
 
+@pytest.mark.slow
 def test_bytes_do_not_depend_on_who_works(brief):
     run, _ = evolve(brief, new_run(brief))
     liked = with_taste(brief, taste_of(round_of(brief, run, lambda p: seen(p, "point"))))
