@@ -78,7 +78,7 @@ def worksheets() -> list[Worksheet]:
     out = []
     for _ in range(200):
         design = random_design(rng)
-        rows = int(rng.integers(4, 10 if design.strands > 12 else 18))
+        rows = int(rng.integers(4, 8 if design.strands > 12 else 14))
         out.append(
             sheet(design, rows, first=int(rng.integers(1, 9)), left_handed=bool(rng.integers(2)))
         )

@@ -121,7 +121,7 @@ def test_the_whole_way_by_mouse(folder, tab):
         )  # fmt: skip
         assert head == "%PDF-"
         tab.click("#book")
-        tab.wait("document.getElementById('said').textContent.length > 0")
+        tab.wait("/Booked/.test(document.getElementById('said').textContent)")
         tab.open(f"{shop.at}/threads")
         tab.there(".booked li")
         stash = open_workroom(folder).stash
