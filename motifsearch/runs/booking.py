@@ -13,7 +13,7 @@ from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.base.units import total_text
 from motifsearch.pattern.design import Pattern
 from motifsearch.runs.candidate import Candidate
-from motifsearch.runs.handing import read_plan
+from motifsearch.runs.handing import PLAN, read_plan
 from motifsearch.runs.one import Design, candidate
 from motifsearch.runs.rebuilding import open_run
 from motifsearch.runs.settings import Asked, default_length
@@ -148,9 +148,15 @@ def undo(stash: str | Path, number: int | None = None) -> Booking:
 
 
 def _group_of(design: Design) -> Path | None:
-    """Return the run folder of a group; None where the design is one design."""
+    """Return the run folder of a group; None where the design is one design.
+
+    Raises:
+        InputError: It is a folder, and not that of a group.
+    """
     if isinstance(design, Candidate | Pattern) or not Path(design).is_dir():
         return None
+    if not (Path(design) / PLAN).is_file():
+        raise InputError("expected a pattern, or the run folder of a group", source=design)
     return Path(design)
 
 

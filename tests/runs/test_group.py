@@ -258,6 +258,9 @@ def test_booked_in_one_step_and_taken_back(five: tuple[Path, GroupRun], tmp_path
     again = CliRunner().invoke(main, ["stash", "use", str(place / "run"), "--stash", str(stash)])
     assert again.exit_code == 2
     assert "the box has changed" in again.output
+    none = CliRunner().invoke(main, ["stash", "use", str(place), "--stash", str(stash)])
+    assert none.exit_code == 2
+    assert "or the run folder of a group" in none.output
     ms.undo(stash)
     assert ms.read_stash(stash).threads == ms.read_stash(place / "stash.toml").threads
     other = CliRunner().invoke(
