@@ -14,7 +14,7 @@ from motifsearch.pattern.design import make_pattern
 from motifsearch.thread.cutting import Cut, CutList, cut_list
 from motifsearch.thread.plan import CuttingPlan, can_cut, plan_cuts
 from motifsearch.thread.stash import Stash, StashThread
-from motifsearch.thread.stock import Kind, Problem, best_fit, group_kinds, patterns
+from motifsearch.thread.stock import Kind, Problem, Solution, best_fit, group_kinds, patterns
 from motifsearch.thread.stock_program import fewest_new, most_sets, solve
 from motifsearch.thread.texts import plan_text
 
@@ -34,6 +34,13 @@ PUBLISHED = [
     ("110 raws", 110, [20, 45, 50, 55, 75], [48, 35, 24, 10, 8], 47),
     ("17-ft boards", 17, [3, 5, 9], [25, 20, 15], 19),
 ]
+
+
+def test_what_is_open_is_the_worse_of_missing_and_waste():
+    # The preference for short pieces costs no thread: it is not part of the gap.
+    assert Solution((), (), (0.1, 0.3, 0.9)).gap == 0.3
+    assert Solution((), (), (0.4, 0.0, 0.9)).gap == 0.4
+    assert Solution((), (), (0.0, 0.0, 0.9)).gap == 0.0
 
 
 @pytest.mark.parametrize(("name", "stock", "sizes", "demand", "best"), PUBLISHED)
