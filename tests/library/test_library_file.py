@@ -164,7 +164,7 @@ WRITER = """
 import sys
 import numpy as np
 sys.path.insert(0, {tests!r})
-from library.test_store import some
+from library.test_library_file import some
 from motifsearch.library.store import opened
 print("ready", flush=True)
 with opened({path!r}, make=True) as library:
