@@ -38,7 +38,7 @@ from motifsearch.thread.stash import Stash
 #: How much of a band's worth is the share of liked colours, where some are liked.
 LIKED: Final = 0.5
 #: Colourings of all designs together that are looked at.
-MOST_COLOURINGS: Final = 120_000
+MOST_COLOURINGS: Final = 130_000
 #: Letterings of a text, and how well their colours must be told apart (CIEDE2000).
 LETTERINGS: Final = 2
 LETTER_CONTRAST: Final = 30.0

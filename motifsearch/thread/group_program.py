@@ -67,8 +67,9 @@ def solve_group(problem: GroupProblem, work: Work | None = None) -> GroupSolutio
             # The linear program makes a part of one more band, or was not solved to its end.
             master.most = number
             master.add_made(*best)
-            prices, bound = generate(master, work.part(0.5))
-            worth_bound = bound - BAND * number
+        # For the number of bands it was enough to be near; for their worth it is not.
+        prices, bound = generate(master, work.part(0.5))
+        worth_bound = min(worth_bound, bound - BAND * number)
         if prices is not None:
             best, worth_bound = _more_worth(problem, master, prices, best, worth_bound, work)
     made = tuple(sorted(best[0], key=lambda m: (problem.offers[m.offer].person, m)))
