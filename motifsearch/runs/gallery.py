@@ -22,6 +22,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -41,11 +42,6 @@ if TYPE_CHECKING:
     from motifsearch.page.gallery import Chart
     from motifsearch.worksheet.content import Worksheet
 
-#: The size of a knot in ``face.png``, and the height and the rows of the picture at most.
-PREVIEW_PX: Final = 30
-LEAST_PX: Final = 6
-MOST_PX: Final = 6000
-MOST_ROWS: Final = 2000
 #: Rows of every band on the contact sheet.
 CONTACT_ROWS: Final = 48
 LETTER_ROWS: Final = 200
@@ -131,13 +127,14 @@ def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> li
     """
     folder = root / one.folder
     folder.mkdir(parents=True, exist_ok=True)
+    drawn = _Drawn(one)
     made: Mapping[str, Callable[[], str | bytes]] = {
         "pattern.toml": lambda: format_pattern(one.pattern),
         "scores.json": lambda: json_text(one.scores.plain()),
         "cut.csv": lambda: cut_csv(one.cuts, one.plan, one.settings.first_notch),
-        "face.png": lambda: _face(one),
-        "worksheet.pdf": lambda: _sheet(one),
-        "board.html": lambda: _board(one),
+        "face.png": drawn.face,
+        "worksheet.pdf": drawn.sheet,
+        "board.html": drawn.board,
         "target.png": lambda: one.target_png,
     }
     failed = []
@@ -153,41 +150,45 @@ def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> li
     return failed
 
 
-def _face(one: Candidate) -> bytes:
-    from motifsearch.draw.cloth import render_band
-    from motifsearch.draw.png import png_bytes
+class _Drawn:
+    """The files of a candidate that are drawn: its band and its worksheet are made once for all."""
 
-    # The whole band, however long: a long one is drawn smaller, and a very long one is bare of
-    # its ends, which says that it goes on.
-    rows = min(one.cuts.rows, MOST_ROWS)
-    cell = max(LEAST_PX, min(PREVIEW_PX, 2 * (MOST_PX // rows)))
-    image = render_band(one.pattern, rows, cell_px=cell, ends=rows == one.cuts.rows)
-    return png_bytes(image, keep=one.pattern.colours.values())
+    def __init__(self, one: Candidate) -> None:
+        self.one = one
 
+    @cached_property
+    def band(self) -> U8:
+        from motifsearch.draw.whole_band import standing_band
 
-def _sheet(one: Candidate) -> bytes:
-    from motifsearch.worksheet.forms import to_pdf
+        return standing_band(self.one.pattern, self.one.cuts.rows)
 
-    return to_pdf(_worksheet(one), one.settings.paper)
+    @cached_property
+    def worksheet(self) -> Worksheet:
+        from motifsearch.worksheet.content import make_worksheet
 
+        settings = self.one.settings
+        return make_worksheet(
+            self.one,
+            length_mm=settings.length_mm,
+            first_notch=settings.first_notch,
+            show=settings.show,
+            wrist_mm=settings.wrist_mm,
+        )
 
-def _board(one: Candidate) -> str:
-    from motifsearch.page.board import board_html
+    def face(self) -> bytes:
+        from motifsearch.draw.png import png_bytes
 
-    return board_html(_worksheet(one), one.settings.allowances)
+        return png_bytes(self.band, keep=self.one.pattern.colours.values())
 
+    def sheet(self) -> bytes:
+        from motifsearch.worksheet.forms import to_pdf
 
-def _worksheet(one: Candidate) -> Worksheet:
-    from motifsearch.worksheet.content import make_worksheet
+        return to_pdf(self.worksheet, self.one.settings.paper, self.band)
 
-    settings = one.settings
-    return make_worksheet(
-        one,
-        length_mm=settings.length_mm,
-        first_notch=settings.first_notch,
-        show=settings.show,
-        wrist_mm=settings.wrist_mm,
-    )
+    def board(self) -> str:
+        from motifsearch.page.board import board_html
+
+        return board_html(self.worksheet, self.one.settings.allowances)
 
 
 def _contact_png(candidates: Sequence[Candidate], most_rows: int) -> bytes:
