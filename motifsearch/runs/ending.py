@@ -200,7 +200,7 @@ def evolved(
     if why in ("interrupted", "terminated") and brief.gallery_size > MOST_WHEN_STOPPED:
         # Who stops a search does not wait for minutes of drawing; going on writes them all.
         shown = replace(brief, gallery_size=MOST_WHEN_STOPPED)
-    outcome = finish(shown, state)
+    outcome = finish(shown, state, executor=pool)
     if not outcome.found:
         if home is not None:
             home.discard()

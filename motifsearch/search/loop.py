@@ -9,9 +9,8 @@ it, brought to its own period.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -22,7 +21,8 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.search.archive import Archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, develop, genomes_of, join, pattern_of
-from motifsearch.search.island import Island, Judge, new_island, run_epoch
+from motifsearch.search.island import Island, Judge, new_island, run_epochs
+from motifsearch.search.sharing import hands, shared
 from motifsearch.search.variation import at_period
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.thread.plan import can_cut
@@ -194,29 +194,43 @@ def at_rest(progress: list[dict[str, float]], exchanges: int) -> bool:
     return all(now[k] <= then[k] * (1 + REST) for k in ("hypervolume", "quality", "best"))
 
 
-def _work(judge: Judge, island: Island, steps: int, size: int, seeds: Genomes | None) -> Island:
-    return run_epoch(judge, island, steps, size, seeds)
+def _work(
+    judge: Judge,
+    islands: Sequence[Island],
+    steps: int,
+    size: int,
+    seeds: Sequence[Genomes | None],
+) -> list[Island]:
+    return run_epochs(judge, islands, steps, size, seeds)
+
+
+def together(number: int, executor: Executor | None) -> list[list[int]]:
+    """Return which islands are evolved side by side: as many lots as there are workers.
+
+    Islands that are scored together take less time, and none of them comes out another for it.
+
+    Args:
+        number: Of islands.
+        executor: The workers; where it does not say how many it has, every island is a lot.
+    """
+    lots = hands(executor, number)
+    # Neighbours are alike in length: dealt out in turn, the lots take about as long.
+    return [list(range(first, number, lots)) for first in range(lots)]
 
 
 def advance(judge: Judge, run: Run, generations: int, executor: Executor | None) -> Run:
     """Evolve every island by a number of generations, here or by the executor's workers."""
     size = judge.brief.search.population
     pending = run.pending or [None] * len(run.islands)
-    islands: list[Island] = []
-    if executor is not None:
-        try:
-            jobs = [
-                executor.submit(_work, judge, island, generations, size, seeds)
-                for island, seeds in zip(run.islands, pending, strict=True)
-            ]
-            islands = [job.result() for job in jobs]
-        except BrokenProcessPool:
-            islands = []  # a worker died: nothing of the state is lost, the work is done here
-    if not islands:
-        islands = [
-            _work(judge, island, generations, size, seeds)
-            for island, seeds in zip(run.islands, pending, strict=True)
-        ]
+    lots = together(len(run.islands), executor)
+    work = [
+        (judge, [run.islands[k] for k in lot], generations, size, [pending[k] for k in lot])
+        for lot in lots
+    ]
+    done = shared(executor, _work, work)
+    by_number = {k: i for lot, part in zip(lots, done, strict=True)
+                 for k, i in zip(lot, part, strict=True)}  # fmt: skip
+    islands = [by_number[k] for k in range(len(run.islands))]
     return replace(
         run,
         islands=islands,

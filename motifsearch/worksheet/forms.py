@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from motifsearch.base.arrays import U8 as Pixels
+from motifsearch.base.arrays import U8
 from motifsearch.base.errors import InputError
 from motifsearch.worksheet.content import Worksheet
 from motifsearch.worksheet.text import render_markdown, render_text
@@ -20,7 +20,7 @@ def to_markdown(ws: Worksheet) -> str:
     return render_markdown(ws)
 
 
-def to_pdf(ws: Worksheet, paper: str = "A4", standing: Pixels | None = None) -> bytes:
+def to_pdf(ws: Worksheet, paper: str = "A4", standing: U8 | None = None) -> bytes:
     """Return the worksheet as a PDF; the same worksheet gives the same bytes.
 
     Args:

@@ -28,7 +28,7 @@ from reportlab.platypus import (
     PageTemplate,
 )
 
-from motifsearch.base.arrays import U8 as Pixels
+from motifsearch.base.arrays import U8
 from motifsearch.worksheet.blocks import BoardBlock, Section
 from motifsearch.worksheet.pdf_blocks import Setter
 from motifsearch.worksheet.pdf_steps import SOFT
@@ -53,7 +53,7 @@ MOST_STEPS: Final = 60
 SIZES: Final = (1.12, 1.04, 0.97, 0.9, 0.84, 0.79, 0.74)
 
 
-def _cloth(ws: Worksheet, standing: Pixels | None) -> ImageReader:
+def _cloth(ws: Worksheet, standing: U8 | None) -> ImageReader:
     """Return the band, lying, as a JPEG (the format takes a twentieth of the room of pixels)."""
     from PIL import Image
 
@@ -67,7 +67,7 @@ def _cloth(ws: Worksheet, standing: Pixels | None) -> ImageReader:
     return ImageReader(stream)
 
 
-def render_pdf(ws: Worksheet, paper: str, standing: Pixels | None = None) -> bytes:
+def render_pdf(ws: Worksheet, paper: str, standing: U8 | None = None) -> bytes:
     """Return the worksheet as a PDF on "A4" or "Letter".
 
     Args:
