@@ -48,6 +48,7 @@ from motifsearch.search.genome import (
 )
 from motifsearch.search.island import Judge, new_island, run_epoch, space_of
 from motifsearch.search.loop import at_rest, evolve, hypervolume, new_run
+from motifsearch.search.outcome import finish
 from motifsearch.search.polishing import neighbours, polish
 from motifsearch.search.selection import directions, ranking
 from motifsearch.search.variation import MUTATIONS, at_period, exchange_bands, mutate

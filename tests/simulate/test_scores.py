@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.design import make_pattern
 from motifsearch.pattern.walk import colour_return, face, sigma
+from motifsearch.simulate.colour import balance
 from motifsearch.simulate.reference import reference_scores
 from motifsearch.simulate.scores import (
     Setting,
@@ -191,3 +192,12 @@ def test_batches_are_scored_together_as_they_are_alone(strands, palette):
                     np.testing.assert_allclose(mine[..., n], one[..., 0], rtol=1e-13)
                 else:
                     np.testing.assert_array_equal(mine[..., n], one[..., 0], field.name)
+
+
+def test_wanted_shares_are_held_by_their_total_variation_distance():
+    # The definition worked by hand: half the sum of |0.5 - 0.2|, |0.3 - 0.3| and |0.2 - 0.5|.
+    order = np.array([[0], [1], [2]], np.uint8)
+    shares, wanted = np.array([[0.5], [0.3], [0.2]]), np.array([0.2, 0.3, 0.5])
+    assert balance(shares, order, wanted)[0] == pytest.approx(0.7)
+    assert balance(wanted[:, None], order, wanted)[0] == 1.0
+    assert balance(np.eye(3)[:, :1], order, np.array([0.0, 0.5, 0.5]))[0] == 0.0

@@ -33,6 +33,7 @@ from motifsearch.thread.stash import (
     to_mm,
     write_stash,
 )
+from motifsearch.thread.stash_edit import with_pieces
 from motifsearch.thread.texts import stash_text
 from motifsearch.thread.usage import use_stash
 from motifsearch.thread.yarn import diameter_mm
@@ -369,3 +370,14 @@ def test_lengths_that_look_like_centimetres_are_asked_back(tmp_path: Path, piece
         read_stash(path)
     path.write_text(f"{text}skein_m = 800\n", encoding="utf-8")  # a cone: it says so
     assert read_stash(path).threads[0].total_mm > 100_000
+
+
+def test_lines_end_as_they_ended() -> None:
+    """Pieces that no longer stand in the list they came from are written in the file's own way."""
+    old = "[[threads]]\r\nname = 'sand'\r\npieces_m = [\r\n 1.5, # short\r\n 2,\r\n]\r\n"
+    for text in (old, old.replace("\r\n", "\n")):
+        new = with_pieces(text.encode(), [(900.0, 700.0, 8000.0)], lambda _: True)
+        assert new is not None
+        assert sorted(tomllib.loads(new.decode())["threads"][0]["pieces_m"]) == [0.7, 0.9, 8]
+        assert new.count(b"\n") == (new.count(b"\r\n") if "\r\n" in text else new.count(b"\n"))
+        assert (b"\r\n" in new) is ("\r\n" in text)
