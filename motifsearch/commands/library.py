@@ -7,17 +7,11 @@ from typing import Any
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, say, tell
+from motifsearch.commands.options import OVERWRITE, PATH, WORKERS, say, tell
 from motifsearch.commands.run import PAPER, brief_options, overrides_from, refuse_nothing
 
 LIBRARY = click.argument("library", type=PATH, metavar="LIBRARY")
 LIBRARIES = click.argument("library", nargs=-1, type=PATH, metavar="[LIBRARY]...")
-WORKERS = click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=None,
-    help="Processes; the result is the same for any number (as many as cores).",
-)
 
 
 @click.command()
@@ -90,7 +84,7 @@ def library() -> None:
 @LIBRARY
 @click.argument("runs", nargs=-1, type=PATH, metavar="RUN...")
 @WORKERS
-def library_add(library: Path, runs: tuple[Path, ...], workers: int | None) -> None:
+def library_add(library: Path, runs: tuple[Path, ...], workers: int | str | None) -> None:
     """Add what RUNs have found to LIBRARY, which is made when it is not there.
 
     Figures that were not looked at yet are looked at; without a RUN only that.
@@ -99,6 +93,7 @@ def library_add(library: Path, runs: tuple[Path, ...], workers: int | None) -> N
 
     with Watched() as hooks:
         added = add(library, runs, workers=workers, hooks=hooks)
+    say(added.said)
     tell(f"{added.kinds:,} of {added.met:,} kinds are new in {library}")
 
 
@@ -106,12 +101,13 @@ def library_add(library: Path, runs: tuple[Path, ...], workers: int | None) -> N
 @LIBRARY
 @click.argument("others", nargs=-1, required=True, type=PATH, metavar="OTHER...")
 @WORKERS
-def library_merge(library: Path, others: tuple[Path, ...], workers: int | None) -> None:
+def library_merge(library: Path, others: tuple[Path, ...], workers: int | str | None) -> None:
     """Add all kinds of OTHER libraries to LIBRARY, which is made when it is not there."""
     from motifsearch.runs.keeping import library_merge as merge
 
     with Watched() as hooks:
         added = merge(library, others, workers=workers, hooks=hooks)
+    say(added.said)
     tell(f"{added.kinds:,} of {added.met:,} kinds are new in {library}")
 
 
