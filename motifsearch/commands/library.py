@@ -97,6 +97,45 @@ def library_add(library: Path, runs: tuple[Path, ...], workers: int | str | None
     tell(f"{added.kinds:,} of {added.met:,} kinds are new in {library}")
 
 
+@library.command("build")
+@click.argument("briefs", nargs=-1, required=True, type=PATH, metavar="BRIEF...")
+@brief_options
+@click.option(
+    "--library",
+    required=True,
+    type=PATH,
+    help="The library that takes in what is found; made when it is not there.",
+)
+@click.option(
+    "--seeds",
+    type=click.IntRange(1, 100_000),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="Search every brief with so many seeds, from its own on.",
+)
+@WORKERS
+def library_build(briefs: tuple[Path, ...], **options: Any) -> None:
+    """Search every BRIEF to its end, without a gallery, and add all kinds found to a library.
+
+    \b
+      motifsearch library build briefs/*.toml --library big.sqlite --seeds 100
+
+    Any option below replaces the key of all briefs. Ctrl-C ends it: what was added stays, and
+    the same command goes on with the searches that are left.
+    """  # noqa: D301
+    from motifsearch.runs.building import built_text
+    from motifsearch.runs.building import library_build as build
+
+    with Watched() as hooks:
+        built = build(
+            options["library"], briefs, overrides=overrides_from(options),
+            seeds=options["seeds"], workers=options["workers"], hooks=hooks,
+        )  # fmt: skip
+    say(built.said)
+    tell(built_text(built, options["library"]), nl=False)
+
+
 @library.command("merge")
 @LIBRARY
 @click.argument("others", nargs=-1, required=True, type=PATH, metavar="OTHER...")

@@ -29,7 +29,7 @@ from motifsearch.base.errors import MotifError
 from motifsearch.runs.processes import cores, processes
 
 #: Seconds until a scheduler has answered and a worker is there.
-CONNECT_S: Final = 15.0
+CONNECT_S: Final = 10.0
 #: Seconds between two looks at a cluster of which nothing is heard.
 LOOK_S: Final = 1.0
 #: Looks in a row that find no worker, after which none is waited for.
@@ -267,17 +267,25 @@ def cluster(address: str) -> Iterator[Cluster]:
 
 
 def _connected(client: Any, address: str) -> Any:
-    from motifsearch.base.text import for_terminal
+    if address.startswith("tls:"):
+        import distributed
 
+        security: Any = distributed.Security
+        if security().get_connection_args("client")["ssl_context"] is None:
+            raise MotifError(
+                f"{address} needs certificates: name them in Dask's configuration "
+                "(distributed.comm.tls.ca-file, and client.cert and client.key below it)"
+            )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of versions; they are looked at below
             return client(address, timeout=CONNECT_S, set_as_default=False, name="motifsearch")
     except Exception as bad:  # what it raises differs with what is wrong
-        why = for_terminal(f"{type(bad).__name__}: {bad}".splitlines()[0])
+        timed_out = isinstance(bad, TimeoutError) or "Timed out" in str(bad)
+        why = "" if timed_out else " (" + f"{type(bad).__name__}: {bad}".splitlines()[0] + ")"
         raise MotifError(
-            f"no Dask scheduler answers at {address} within {CONNECT_S:.0f} seconds; start one "
-            f"with: dask scheduler ({why})"
+            f"no Dask scheduler answers at {address} within {CONNECT_S:.0f} seconds{why}; "
+            "start one with: dask scheduler"
         ) from None
 
 
