@@ -276,11 +276,15 @@ def _connected(client: Any, address: str) -> Any:
                 f"{address} needs certificates: name them in Dask's configuration "
                 "(distributed.comm.tls.ca-file, and client.cert and client.key below it)"
             )
+    made = client.__new__(client)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of versions; they are looked at below
-            return client(address, timeout=CONNECT_S, set_as_default=False, name="motifsearch")
+            made.__init__(address, timeout=CONNECT_S, set_as_default=False, name="motifsearch")
+        return made
     except Exception as bad:  # what it raises differs with what is wrong
+        # It would wait for a scheduler once more when it is thrown away, and print a traceback.
+        made.status = "closed"
         timed_out = isinstance(bad, TimeoutError) or "Timed out" in str(bad)
         why = "" if timed_out else " (" + f"{type(bad).__name__}: {bad}".splitlines()[0] + ")"
         raise MotifError(

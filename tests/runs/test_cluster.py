@@ -335,6 +335,20 @@ def test_nobody_there(tmp_path, monkeypatch):
             assert not (tmp_path / "out").exists()
 
 
+def test_a_scheduler_without_encryption_is_refused_where_it_is_required(started, tmp_path):
+    """Whatever the configuration of Dask refuses ends with one message too."""
+    ask = ["--stash", ASK["stash"], "--strands", 8, "--wrist-mm", 155, "--out", tmp_path / "run"]
+    done = subprocess.run(
+        [sys.executable, "-m", "motifsearch", "search", *map(str, ask), "--workers",
+         f"dask:{started.address}"],
+        capture_output=True, text=True, timeout=PATIENCE_S, check=False,
+        env={**os.environ, "DASK_DISTRIBUTED__COMM__REQUIRE_ENCRYPTION": "true"},
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert "encryption required" in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1, done.stderr
+
+
 def test_certificates_are_asked_for():
     with pytest.raises(MotifError, match="needs certificates"):
         ms.search(None, overrides=TINY, workers="dask:tls://127.0.0.1:8786")
