@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, say, tell
+from motifsearch.commands.options import OVERWRITE, PATH, WORKERS, say, tell
 from motifsearch.runs.briefing import OPTIONS, diagnose, diagnosis_text, overrides_of
 
 PAPER = click.option(
@@ -105,12 +105,7 @@ def refuse_nothing(brief: Path | None, overrides: Mapping[str, Any]) -> None:
     metavar="FILE",
     help="Learn from these picks, or from the taste in this file (see pick and taste).",
 )
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=None,
-    help="Processes; the result is the same for any number (as many as cores).",
-)
+@WORKERS
 @click.option(
     "--library",
     type=PATH,

@@ -180,13 +180,28 @@ class Library:
                 out.append(blob.read(size))
         return b"".join(out)
 
-    def add(self, batches: Iterable[Kinds]) -> int:
+    def add(self, batches: Iterable[Kinds], mark: str = "") -> int:
         """Add kinds that are not there yet, as one change; return how many they were.
+
+        Args:
+            batches: The kinds.
+            mark: What they come from; noted in the same change (`marked`).
 
         Raises:
             MotifError: The file cannot be written; nothing is added.
         """
-        return self._change(lambda: sum(self._add(kinds) for kinds in batches))
+
+        def work() -> int:
+            if mark:
+                self.link.execute("INSERT OR IGNORE INTO about VALUES (?, '')", (mark,))
+            return sum(self._add(kinds) for kinds in batches)
+
+        return self._change(work)
+
+    def marked(self, mark: str) -> bool:
+        """Return whether what bears a mark was added."""
+        row = self.link.execute("SELECT 1 FROM about WHERE key = ?", (mark,)).fetchone()
+        return row is not None
 
     def complete(self, batches: Iterable[Kinds]) -> int:
         """Write the figures of kinds that are there without one; return how many they were.

@@ -19,7 +19,7 @@ from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT
-from motifsearch.runs.workers import workers as working
+from motifsearch.runs.workers import Workers, said_by, working
 from motifsearch.search import loop
 from motifsearch.search.brief import Brief
 from motifsearch.search.checkpoint import save_checkpoint
@@ -54,7 +54,7 @@ def finished(
     started: float,
     scored: int,
     said: tuple[str, ...],
-    workers: int | None,
+    workers: Workers,
     paper: str,
     hooks: Hooks,
 ) -> Run:
@@ -70,7 +70,7 @@ def finished(
         started: When it began, by the monotonic clock.
         scored: Designs that were judged.
         said: What is said of it first.
-        workers: Processes that draw.
+        workers: Who draws.
         paper: Of the worksheets.
         hooks: A log.
 
@@ -87,7 +87,7 @@ def finished(
     useful = 1 if home is None else len(outcome.found)
     with working(workers, useful) as executor:
         run = written_run(brief, ended, home, executor, paper=paper, hooks=hooks)
-    return replace(run, said=(*said, *run.said))
+    return replace(run, said=(*said, *run.said, *said_by(executor)))
 
 
 def written_run(

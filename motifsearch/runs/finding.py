@@ -27,6 +27,7 @@ from motifsearch.runs.inputs import read_files
 from motifsearch.runs.result import Run
 from motifsearch.runs.searching import default_folder, resolve
 from motifsearch.runs.store import owned
+from motifsearch.runs.workers import Workers
 from motifsearch.search.anew import asked_of
 from motifsearch.search.brief import Brief
 from motifsearch.search.diagnose import diagnose
@@ -44,7 +45,7 @@ def find(
     like: Pattern | str | Path | None = None,
     out: str | Path | None = None,
     overwrite: bool = False,
-    workers: int | None = 1,
+    workers: Workers = 1,
     paper: str = "A4",
     hooks: Hooks = SILENT,
 ) -> Run:
@@ -58,7 +59,8 @@ def find(
             whatever the colours; strands may then be left out where it tells them.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
-        workers: Processes that draw; None for as many as there are cores.
+        workers: Processes that draw, or ``dask:tcp://HOST:PORT``; None for as many as there are
+            cores.
         paper: Of the worksheets: A4 or Letter.
         hooks: A log.
 

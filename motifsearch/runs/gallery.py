@@ -20,7 +20,7 @@ bytes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, Executor
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -37,6 +37,7 @@ from motifsearch.runs.graphs import charts_of
 from motifsearch.runs.record import NAME, Line, Record, json_text
 from motifsearch.runs.store import CANDIDATES, RunFolder
 from motifsearch.runs.tables import cut_csv, ranking_csv
+from motifsearch.runs.workers import in_turn
 
 if TYPE_CHECKING:
     from motifsearch.page.gallery import Chart
@@ -110,23 +111,19 @@ def threads_of(candidates: Iterable[Candidate]) -> list[str]:
     return [one.pattern.colours[name] for one in candidates for name in one.pattern.palette]
 
 
-def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> list[str]:
-    """Write the files of one candidate below a stage.
+def candidate_files(
+    one: Candidate, leave: Sequence[str] = ()
+) -> tuple[dict[str, str | bytes], list[str]]:
+    """Return the files of one candidate: a pure function, so that any worker may draw them.
 
     Args:
-        root: The stage.
         one: The candidate.
         leave: Names of files that are not to be written.
 
     Returns:
-        One line for each file that could not be made; a picture or a sheet that fails never costs
-        the rest.
-
-    Raises:
-        MotifError: The disk takes no more.
+        The files by name, and one line for each that could not be made; a picture or a sheet that
+        fails never costs the rest.
     """
-    folder = root / one.folder
-    folder.mkdir(parents=True, exist_ok=True)
     drawn = _Drawn(one)
     made: Mapping[str, Callable[[], str | bytes]] = {
         "pattern.toml": lambda: format_pattern(one.pattern),
@@ -137,17 +134,33 @@ def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> li
         "board.html": drawn.board,
         "target.png": lambda: one.target_png,
     }
+    files: dict[str, str | bytes] = {}
     failed = []
     for name, make in made.items():
         if name in leave or (name == "target.png" and not one.target_png):
             continue
         try:
-            data = make()
+            files[name] = make()
         except Exception as bad:  # whatever a drawing library raises for one design
             failed.append(f"{one.folder}/{name} could not be made: {type(bad).__name__}: {bad}")
-            continue
-        write_atomic(folder / name, data)
-    return failed
+    return files, failed
+
+
+def _files_of(
+    job: tuple[Candidate, Sequence[str]],
+) -> tuple[dict[str, str | bytes], list[str]]:
+    return candidate_files(*job)
+
+
+def _write(root: Path, files: Mapping[str, str | bytes]) -> None:
+    """Write files below a stage, and the folders that they stand in.
+
+    Raises:
+        MotifError: The disk takes no more.
+    """
+    for name, data in files.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        write_atomic(root / name, data)
 
 
 class _Drawn:
@@ -191,9 +204,10 @@ class _Drawn:
         return board_html(self.worksheet, self.one.settings.allowances)
 
 
-def _contact_png(candidates: Sequence[Candidate], most_rows: int) -> bytes:
+def _contact_png(job: tuple[Sequence[Candidate], int]) -> bytes:
     from motifsearch.draw.png import png_bytes
 
+    candidates, most_rows = job
     return png_bytes(contact_of(candidates, most_rows), keep=threads_of(candidates))
 
 
@@ -205,32 +219,28 @@ def _write_all(
     tick: Callable[[int], None],
     executor: Executor | None,
 ) -> tuple[list[str], bytes, list[Chart]]:
-    """Write every candidate's files, here or by workers; what a lost worker left is done here.
+    """Draw every candidate's files, here or by workers, and write them here.
+
+    Workers write nothing: they may be on other machines.  The contact sheet and the charts are
+    drawn while they draw.
 
     Returns:
-        What could not be made, the contact sheet as PNG, and the charts: these are drawn beside.
+        What could not be made, the contact sheet as PNG, and the charts.
     """
-    todo = [(root, one, leave.get(one.folder, ())) for one in candidates]
-    failed: list[str] = []
-    charts: list[Chart] | None = None
+    todo = [(one, leave.get(one.folder, ())) for one in candidates]
     # A text is read as a whole.
     most = LETTER_ROWS if record.kind in ("letters", "group") else CONTACT_ROWS
-    if executor is not None:
-        try:
-            sheet = executor.submit(_contact_png, candidates, most)
-            jobs = [executor.submit(write_candidate, *job) for job in todo]
-            charts = list(charts_of(candidates, record))
-            for n, job in enumerate(jobs):
-                failed += job.result()
-                tick(n + 1)
-            return failed, sheet.result(), charts
-        except BrokenExecutor:
-            failed = []
-    for n, one in enumerate(todo):
-        failed += write_candidate(*one)
+    sheet = in_turn(executor, _contact_png, [(candidates, most)])
+    drawn = in_turn(executor, _files_of, todo)
+    charts = list(charts_of(candidates, record))
+    failed: list[str] = []
+    for n, (files, bad) in enumerate(drawn):
+        folder = candidates[n].folder
+        (root / folder).mkdir(parents=True, exist_ok=True)
+        _write(root, {f"{folder}/{name}": data for name, data in files.items()})
+        failed += bad
         tick(n + 1)
-    charts = list(charts_of(candidates, record)) if charts is None else charts
-    return failed, _contact_png(candidates, most), charts
+    return failed, next(sheet), charts
 
 
 def write_gallery(
@@ -285,9 +295,7 @@ def write_gallery(
             "ranking.csv": ranking_csv(candidates),
             NAME: replace(record, ranking=lines_of(candidates)).to_json(),
         }
-        for name, data in files.items():
-            (root / name).parent.mkdir(parents=True, exist_ok=True)
-            write_atomic(root / name, data)
+        _write(root, files)
     except OSError as bad:
         raise MotifError(f"{place.path}: cannot write: {bad.strerror or bad}") from None
     kept = place.commit(root, gone)

@@ -24,6 +24,7 @@ from motifsearch.runs.handing import in_order
 from motifsearch.runs.hooks import Hooks
 from motifsearch.runs.lettering import lettered
 from motifsearch.runs.settings import Settings, settings_of
+from motifsearch.runs.workers import Workers
 from motifsearch.search.colourings import Colourings, colourings
 from motifsearch.search.group import Group, Person, too_hard
 from motifsearch.search.island import Judge
@@ -64,7 +65,7 @@ def for_letters(brief: Brief) -> Brief:
     )
 
 
-def lettered_for(wanted: Group, brief: Brief, workers: int | None, hooks: Hooks) -> Texts:
+def lettered_for(wanted: Group, brief: Brief, workers: Workers, hooks: Hooks) -> Texts:
     """Return the letterings of every text at every length that it is wanted for."""
     out: dict[tuple[object, ...], Sequence[Pattern]] = {}
     for person in wanted.people:

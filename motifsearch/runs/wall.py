@@ -16,12 +16,12 @@ from motifsearch.runs.box import read_box
 from motifsearch.runs.hanging import Band, wall_data
 from motifsearch.runs.live import Engines, Job, Search, is_unfinished
 from motifsearch.runs.marking import picked, shelved
+from motifsearch.runs.processes import cores
 from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import BESIDE
 from motifsearch.runs.shelf import mark, read_shelf
 from motifsearch.runs.store import STATE, BusyError
 from motifsearch.runs.varying import vary
-from motifsearch.runs.workers import cores
 from motifsearch.runs.workroom import Workroom
 from motifsearch.search.brief import read_brief
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
