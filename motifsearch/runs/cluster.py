@@ -312,7 +312,7 @@ def _check_workers(client: Any, address: str) -> None:
     except Exception:  # of several kinds, by what is wrong
         raise MotifError(
             f"the Dask scheduler at {address} has no workers; start some with: "
-            f"dask worker {address} --nworkers auto --nthreads 1"
+            f"dask worker {address} --nworkers=-1 --nthreads 1"
         ) from None
     try:
         wrong = mismatches(client.get_versions(packages=list(MADE_WITH)))
