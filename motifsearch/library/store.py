@@ -230,9 +230,15 @@ class Library:
 
     def _add(self, kinds: Kinds) -> int:
         size = kinds.strands, kinds.period
+        if not len(kinds):
+            return 0
+        # Many keys are there and few come: those that come are sorted, not those that are there.
+        keys, first = np.unique(kinds["key"], return_index=True)
         known = self.read(*size, ["key"])["key"]
-        _, first = np.unique(kinds["key"], return_index=True)
-        new = first[~np.isin(kinds["key"][first], known)]
+        place = np.minimum(np.searchsorted(keys, known), len(keys) - 1)
+        there = np.zeros(len(keys), bool)
+        there[place[keys[place] == known]] = True
+        new = first[~there]
         if not len(new):
             return 0
         fresh = kinds.take(new)

@@ -32,8 +32,12 @@ from motifsearch.runs.processes import cores, processes
 CONNECT_S: Final = 10.0
 #: Seconds between two looks at a cluster of which nothing is heard.
 LOOK_S: Final = 1.0
-#: Looks in a row that find no worker, after which none is waited for.
+#: Seconds that a scheduler has for an answer.
+ANSWER_S: Final = 10.0
+#: Looks in a row that find no worker, after which none is waited for; a look that is not answered
+#: counts as `UNANSWERED`.
 PATIENCE: Final = 30
+UNANSWERED: Final = 10
 #: Tasks that a cluster may fail at, before it is asked no more.
 FAILURES: Final = 3
 #: What results are made with: all have to be the same everywhere.
@@ -176,16 +180,20 @@ class Cluster(Executor):
 
     def _look(self) -> None:
         """Look whether scheduler and workers are still there."""
-        there = 0
-        if self._client.status == "running":
-            with suppress(Exception):
-                there = len(self._client.nthreads())
+        why = "has no workers any more"
+        with suppress(Exception):
+            if self._client.status == "running":
+                try:
+                    ask = self._client.scheduler.ncores
+                    there = self._client.sync(ask, callback_timeout=ANSWER_S)
+                    self._empty = 0 if there else self._empty + 1
+                except TimeoutError:
+                    self._empty += UNANSWERED
+                    why = "does not answer any more"
         if self._client.status != "running":
             self._lose("went away")
-            return
-        self._empty = 0 if there else self._empty + 1
-        if self._empty >= PATIENCE:
-            self._lose("has no workers any more")
+        elif self._empty >= PATIENCE:
+            self._lose(why)
 
     def _lose(self, why: str) -> None:
         """Ask the cluster no more, and do here what it has in hand."""
@@ -304,7 +312,7 @@ def _check_workers(client: Any, address: str) -> None:
     except Exception:  # of several kinds, by what is wrong
         raise MotifError(
             f"the Dask scheduler at {address} has no workers; start some with: "
-            f"dask worker {address} --nworkers auto --nthreads 1"
+            f"dask worker {address} --nworkers=-1 --nthreads 1"
         ) from None
     try:
         wrong = mismatches(client.get_versions(packages=list(MADE_WITH)))
@@ -350,13 +358,14 @@ def mismatches(versions: Mapping[str, Any]) -> list[str]:
         for name in ("python", *MADE_WITH):
             mine, theirs = _shown(name, here.get(name)), _shown(name, there.get(name))
             if mine != theirs:
-                out.append(f"{who} has {name} {theirs}, here is {mine}")
+                has = f"{name} {theirs}" if theirs else f"no {name}"
+                out.append(f"{who} has {has}, here is {mine or 'none'}")
     return out
 
 
 def _shown(name: str, version: object) -> str:
     if version is None:
-        return "not at all"
+        return ""
     # Of Python, releases of one series come to the same.
     return ".".join(str(version).split(".")[:2]) if name == "python" else str(version)
 
