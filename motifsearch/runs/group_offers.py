@@ -28,6 +28,7 @@ from motifsearch.search.colourings import Colourings, colourings
 from motifsearch.search.group import Group, Person, too_hard
 from motifsearch.search.island import Judge
 from motifsearch.search.resolved import WISHES, Brief, Limits
+from motifsearch.search.widths import Judges
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.thread.group import Cuts, GroupProblem, GroupSolution, Made, Offer
@@ -110,10 +111,10 @@ class Offers:
                 self.kinds.append([])
             self.kinds[n].append(one)
         self.order = tuple(at[one.kind] for one in wanted.people)
-        judge = Judge(brief)
+        judges = Judges(brief)
         most = max(200, MOST_COLOURINGS // max(1, len(designs)))
         self.looks = [
-            colourings(p, judge, most=most, seed=brief.search.seed + n)
+            colourings(p, judges.of(p.strands), most=most, seed=brief.search.seed + n)
             for n, p in enumerate(designs)
         ]
         #: By design: the text and the length that it is for; empty for designs of the search.
