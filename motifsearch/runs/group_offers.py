@@ -33,7 +33,7 @@ from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.thread.group import Cuts, GroupProblem, GroupSolution, Made, Offer
 from motifsearch.thread.kits import ShoppingList, shopping_list
-from motifsearch.thread.plan import CuttingPlan, PieceUse, wanted_cuts
+from motifsearch.thread.plan import CuttingPlan, PieceUse, as_plan, wanted_cuts
 from motifsearch.thread.stash import Stash
 
 #: How much of a band's worth is the share of liked colours, where some are liked.
@@ -249,7 +249,7 @@ class Offers:
                 )
                 left = round(whole - sum(mm for _, mm in mine), 3)
                 used.append(PieceUse(name, whole, mine, left))
-        return in_order(CuttingPlan(tuple(used), gap=1.0), self.brief.stash)
+        return in_order(replace(as_plan(used), gap=1.0), self.brief.stash)
 
     def to_buy(
         self, names: Sequence[str], after: Stash

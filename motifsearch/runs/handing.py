@@ -33,7 +33,7 @@ from motifsearch.runs.tables import cell
 from motifsearch.search.group import Person
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import ShoppingList
-from motifsearch.thread.plan import CuttingPlan, PieceUse, plan_cuts
+from motifsearch.thread.plan import CuttingPlan, PieceUse, as_plan, plan_cuts
 from motifsearch.thread.stash import Stash
 
 PLAN: Final = "plan.json"
@@ -154,8 +154,8 @@ def plan_json(
             ],
         })  # fmt: skip
     return json_text(
-        {"bands": listed, "without": list(without), **told, "useful_mm": plan.useful_mm,
-         "waste_mm": plan.waste_mm, "pieces_left_mm": left}
+        {"bands": listed, "without": list(without), **told, "shortest_mm": plan.shortest_mm,
+         "useful_mm": plan.useful_mm, "waste_mm": plan.waste_mm, "pieces_left_mm": left}
     )  # fmt: skip
 
 
@@ -224,7 +224,6 @@ def read_plan(folder: Path) -> tuple[CuttingPlan, tuple[tuple[str, float], ...]]
         useful = float(data["useful_mm"])
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError):
         raise InputError("expected the plan of a group", source=source) from None
-    waste = sum(p.left_mm for p in pieces.values() if p.left_mm < useful)
     for piece in pieces.values():
         if abs(sum(mm for _, mm in piece.cuts) + piece.left_mm - piece.piece_mm) > 1.0:
             raise InputError(
@@ -233,15 +232,11 @@ def read_plan(folder: Path) -> tuple[CuttingPlan, tuple[tuple[str, float], ...]]
                 source=source,
             )
     order = {name: n for n, name in enumerate(left)}
-    plan = CuttingPlan(
-        tuple(
-            replace(p, cuts=tuple(sorted(p.cuts, key=lambda cut: (-cut[1], parted(cut[0])))))
-            for _, p in sorted(pieces.items(), key=lambda pair: (order[pair[0][0]], pair[0][1]))
-        ),
-        waste_mm=waste,
-        useful_mm=useful,
-    )
-    return plan, named
+    plan = as_plan([
+        replace(p, cuts=tuple(sorted(p.cuts, key=lambda cut: (-cut[1], parted(cut[0])))))
+        for _, p in sorted(pieces.items(), key=lambda pair: (order[pair[0][0]], pair[0][1]))
+    ])  # fmt: skip
+    return replace(plan, useful_mm=useful), named
 
 
 def as_planned(pattern: Path, one: Candidate) -> Candidate:

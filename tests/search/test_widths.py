@@ -222,7 +222,7 @@ def test_where_every_width_is_impossible_each_says_why(stash):
     # What no width can be is refused where it is read, as ever.
     with pytest.raises(InputError, match="colours-min: expected at most 3"):
         asked(stash, [4, 5], colours_min=4, colours_max=4)
-    with pytest.raises(InputError, match="colours-min: expected at most 3"):
+    with pytest.raises(InputError, match="colours-min: expected at most 2"):
         asked(stash, 4, colours_min=4, colours_max=4)
 
 
