@@ -115,9 +115,10 @@ def rest_text(piece: Taken, show: str) -> str:
     if piece.left_mm < 1.0:
         return "nothing is left"
     left = piece_text(piece.left_mm, show)
-    if piece.waste:
-        return f"{left} left, waste" + ("; back into the box" if piece.kept else "")
-    return f"{left} left, back into the box"
+    if not piece.kept:
+        return f"{left} left, waste"
+    short = ", too short for one more" if piece.waste else ""
+    return f"{left} left{short}, back into the box"
 
 
 def bags_text(pieces: Sequence[Taken], bands: int) -> str:

@@ -247,11 +247,16 @@ def cutting_pdf(bands: Sequence[Shown], batch: Batch, paper: str = "A4") -> byte
         if one.colour != colour:
             flush()
             colour = one.colour
+            patch = _swatch(inks.get(colour, "#000000"), 20, 12)
             named = Grid(
-                [[_swatch(inks.get(colour, "#000000"), 20, 12), leaf.text(colour, 12.5, bold=True)]],
-                colWidths=[28, None], hAlign="LEFT",
-                style=[("LEFTPADDING", (0, 0), (-1, -1), 0), ("VALIGN", (0, 0), (-1, -1), "MIDDLE")],
-            )  # fmt: skip
+                [[patch, leaf.text(colour, 12.5, bold=True)]],
+                colWidths=[28, None],
+                hAlign="LEFT",
+                style=[
+                    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                    ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+                ],
+            )
             story.extend([Spacer(1, 6), named, Spacer(1, 2)])
         rows.append(_piece_row(leaf, alike, batch))
     flush()
@@ -282,7 +287,8 @@ def packing_pdf(bands: Sequence[Shown], batch: Batch, paper: str = "A4") -> byte
     """
     leaf = _Leaf(f"Packing list: {count(batch.kits, 'kit')}", paper)
     pictures = [_cloth(band) for band in bands]
-    story = leaf.head([f"Into each of {count(batch.kits, 'bag')}:"])
+    each = "the bag" if batch.kits == 1 else f"each of {batch.kits} bags"
+    story = leaf.head([f"Into {each}:"])
     for n, band in enumerate(bands):
         story.append(KeepTogether(_bag_part(leaf, n, band, pictures[n], batch)))
     rows = [
@@ -385,7 +391,7 @@ def _label(
     wide = leaf.width / LABELS[0] - 24
     for band, picture in zip(bands, pictures, strict=True):
         threads = ", ".join(
-            f"{len(labels.split())} x {cut_text(mm_, batch.show)} {clean_text(colour)}"
+            f"{len(labels.split())} \u00d7 {cut_text(mm_, batch.show)} {clean_text(colour)}"
             for colour, mm_, labels in packed(band.cuts)
         )
         out += [
