@@ -32,7 +32,7 @@ def numbers(text: str) -> int | list[int]:
         found = [int(part) for part in str(text).split(",")]
     except ValueError:
         raise click.BadParameter(
-            f"{text!r} is no whole number, and no list such as 10,12,14."
+            f"{text!r} is not a valid integer, or a list of them such as 10,12,14"
         ) from None
     return found if len(found) > 1 else found[0]
 

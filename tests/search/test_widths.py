@@ -304,7 +304,7 @@ def test_the_check_says_which_cannot_be(stash):
     assert none.exit_code == 2
     bad = CliRunner().invoke(main, [*words, "--strands", "4,x"])
     assert bad.exit_code == 2
-    assert "no list such as 10,12,14" in bad.output
+    assert "a list of them such as 10,12,14" in bad.output
 
 
 @pytest.mark.slow
