@@ -27,8 +27,8 @@ from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.grouping import GroupRun, group, group_text
 from motifsearch.runs.handing import read_plan
 from motifsearch.runs.one import cut
-from motifsearch.thread.batch import parted
 from motifsearch.search.group import read_group
+from motifsearch.thread.batch import parted
 
 pytestmark = pytest.mark.slow
 
