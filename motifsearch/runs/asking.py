@@ -125,7 +125,7 @@ def check(room: Workroom, values: Mapping[str, Any]) -> dict[str, Any]:
         "length_mm": brief.length_mm,
         "reasons": [
             {
-                "text": reason.words[:1].upper() + reason.words[1:] + ".",
+                "text": reason.sentence + ".",
                 "keys": list(reason.keys),
                 "nearest": dict(reason.nearest),
                 "verified": reason.verified,

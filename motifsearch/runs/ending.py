@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,22 +26,36 @@ from motifsearch.search.brief import Brief
 from motifsearch.search.checkpoint import save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
 from motifsearch.search.outcome import Choice, Outcome, Whole, finish
+from motifsearch.search.reasons import Reason
 from motifsearch.search.taste_gallery import words_of_part
 from motifsearch.search.taste_words import said_of
 
+#: What a run is said to have ended with that came from a library.
+FOUND: Final = "found"
 #: Designs that are written when a search was told to stop.
 MOST_WHEN_STOPPED: Final = 24
 
 
 @dataclass(frozen=True)
 class Ended:
-    """A search that has ended: its state, why, its designs, and how long it took."""
+    """A search that has ended.
+
+    Attributes:
+        state: Its state.
+        why: What ended it.
+        outcome: Its designs.
+        seconds: How long it took.
+        scored: Designs scored.
+        left_out: Where several numbers of strands are asked for, those of which nothing is shown,
+            and why.
+    """
 
     state: loop.Run
     why: str
     outcome: Outcome
     seconds: float
     scored: int
+    left_out: Mapping[int, str] = field(default_factory=dict)
 
 
 def finished(
@@ -57,6 +72,7 @@ def finished(
     workers: Workers,
     paper: str,
     hooks: Hooks,
+    left_out: Mapping[int, str] | None = None,
 ) -> Run:
     """Choose among designs that were not evolved here, and write their gallery.
 
@@ -73,6 +89,7 @@ def finished(
         workers: Who draws.
         paper: Of the worksheets.
         hooks: A log.
+        left_out: The numbers of strands of which there is nothing to choose from, and why.
 
     Raises:
         NotFoundError: Exact plans refuse all of them.
@@ -83,7 +100,8 @@ def finished(
             f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
             "hand, or in so few steps; a search may find some"
         )
-    ended = Ended(state, why, outcome, time.monotonic() - started, scored)
+    left = _left_out(brief, state, outcome, why, left_out or {})
+    ended = Ended(state, why, outcome, time.monotonic() - started, scored, left)
     useful = 1 if home is None else len(outcome.found)
     with working(workers, useful) as executor:
         run = written_run(brief, ended, home, executor, paper=paper, hooks=hooks)
@@ -128,6 +146,7 @@ def written_run(
         inputs=brief_files(brief),
         seconds=ended.seconds,
         searched=ended.scored,
+        said=record.left_out,
     )
     if home is None:
         return run
@@ -146,12 +165,14 @@ def written_run(
         inputs={**home.files(), **earlier},
         leave={one.folder: home.place.leave(one.folder) for one in kept},
         gone=(*older_files(home.place, fresh), *stale),
-        skipped=said,
+        skipped=(*record.left_out, *said),
         tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
         executor=pool,
     )
     home.done()
-    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
+    return replace(
+        run, candidates=shown, folder=home.place.path, said=(*run.said, *said, *written.said)
+    )
 
 
 def evolved(
@@ -182,8 +203,10 @@ def evolved(
         hooks.seen(brief, run)
 
     reasons = diagnose(brief)
-    if reasons:
+    if any(reason.stops for reason in reasons):
         raise InfeasibleError(" ".join(reason.text() for reason in reasons))
+    for reason in reasons:
+        hooks.log(reason.text())
     started = time.monotonic()
     before = state.scored
     state, why = loop.evolve(
@@ -205,7 +228,48 @@ def evolved(
         if home is not None:
             home.discard()
         raise blame(brief, state)
-    return Ended(state, why, outcome, seconds, state.scored - before)
+    left = _left_out(brief, state, outcome, why, reasons_by_width(reasons))
+    return Ended(state, why, outcome, seconds, state.scored - before, left)
+
+
+def reasons_by_width(reasons: Sequence[Reason]) -> dict[int, str]:
+    """Return what is said of every number of strands that some reasons speak of."""
+    out: dict[int, str] = {}
+    for reason in reasons:
+        text = replace(reason, strands=0).text()
+        out[reason.strands] = f"{out[reason.strands]} {text}" if reason.strands in out else text
+    return out
+
+
+def _left_out(
+    brief: Brief, state: loop.Run, outcome: Outcome, why: str, known: Mapping[int, str]
+) -> dict[int, str]:
+    """Return the numbers of strands that were asked for and of which nothing is shown, and why.
+
+    Args:
+        brief: The brief.
+        state: The run.
+        outcome: Its designs.
+        why: What ended it.
+        known: What is known already of some.
+    """
+    shown = {found.pattern.strands for found in outcome.found}
+    out = {}
+    for strands in brief.widths:
+        if strands in shown:
+            continue
+        if strands in known:
+            out[strands] = known[strands]
+        elif any(len(state.islands[k].archive) for k in state.of_width(strands)):
+            out[strands] = (
+                "Designs were found, but the pieces on hand are not enough for them, or bands of "
+                "other widths meet the wishes better."
+            )
+        elif why in ("interrupted", "terminated", FOUND):
+            out[strands] = "None was found so far that keeps the limits."
+        else:
+            out[strands] = str(blame(brief.of_width(strands), loop.part_of(state, strands)))
+    return out
 
 
 def record_of(brief: Brief, ended: Ended, paper: str) -> Record:
@@ -221,8 +285,21 @@ def record_of(brief: Brief, ended: Ended, paper: str) -> Record:
         scored=state.scored,
         not_scored_twice=sum(i.repeated for i in state.islands),
         islands=tuple(
-            {"rows": i.space.period, "scored": i.scored, "kinds": len(i.archive)}
+            {
+                **({"strands": i.space.strands} if brief.widths else {}),
+                "rows": i.space.period,
+                "scored": i.scored,
+                "kinds": len(i.archive),
+            }
             for i in state.islands
+        ),
+        widths=tuple(
+            {
+                "strands": s,
+                "shown": sum(f.pattern.strands == s for f in outcome.found),
+                "why": ended.left_out.get(s, ""),
+            }
+            for s in brief.widths
         ),
         variety={
             "measure": "Jaccard distance of face outlines, best of all phases and turns",

@@ -35,8 +35,8 @@ from motifsearch.runs.store import owned
 from motifsearch.runs.workers import Workers, connected, said_by
 from motifsearch.search.colourings import colourings
 from motifsearch.search.group import Group, read_group
-from motifsearch.search.island import Judge
 from motifsearch.search.resolved import Brief
+from motifsearch.search.widths import Judges
 from motifsearch.thread.group import GroupSolution, Made
 from motifsearch.thread.group_program import solve_alike, solve_group
 from motifsearch.thread.kits import ShoppingList
@@ -213,7 +213,7 @@ def _searched(wanted: Group) -> Brief:
 
 def _solved(offered: Offers) -> tuple[GroupSolution, list[Made]]:
     """Return the best set, every band of which keeps the limits at its own length."""
-    judges: dict[tuple[float, bool], Judge] = {}
+    judges: dict[tuple[float, bool], Judges] = {}
     for _ in range(ROUNDS):
         solve = solve_alike if offered.wanted.alike == "all" else solve_group
         found = solve(offered.problem, Work(GRANTED))
@@ -224,8 +224,9 @@ def _solved(offered: Offers) -> tuple[GroupSolution, list[Made]]:
             key = (person.length_mm, bool(person.text))
             brief = replace(offered.brief, length_mm=person.length_mm)
             brief = for_letters(brief) if person.text else brief
-            judge = judges.setdefault(key, Judge(brief))
-            if not np.isfinite(colourings(offered.pattern(one), judge, most=1).worth[0]):
+            judge = judges.setdefault(key, Judges(brief))
+            pattern = offered.pattern(one)
+            if not np.isfinite(colourings(pattern, judge.of(pattern.strands), most=1).worth[0]):
                 bad.append(one)
         if not bad:
             return found, made

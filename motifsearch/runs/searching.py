@@ -38,6 +38,7 @@ from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint
 from motifsearch.search.genome import join
 from motifsearch.search.picks import Picks
+from motifsearch.search.widths import rest_after
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
@@ -68,7 +69,8 @@ def resolve(
 
 def default_folder(path: Path | None, brief: Brief) -> Path:
     """Return ``results/NAME-seedN``, NAME from the brief's file or from its strands."""
-    name = path.stem if path is not None else f"{brief.strands}-strands"
+    widths = "-".join(map(str, brief.every_width))
+    name = path.stem if path is not None else f"{widths}-strands"
     safe = "".join(c if c.isalnum() or c in "-_" else "-" for c in name).strip("-")[:60] or "run"
     return Path("results") / f"{safe}-seed{brief.search.seed}"
 
@@ -123,9 +125,9 @@ def search(
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
     patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
     for pattern, source in zip(patterns, seeds, strict=True):
-        if pattern.strands != resolved.strands:
+        if pattern.strands not in resolved.every_width:
             raise InputError(
-                f"expected a design of {resolved.strands} strands",
+                f"expected a design of {resolved.strands_text} strands",
                 f"{pattern.strands} strands",
                 source=None if isinstance(source, Pattern) else source,
             )
@@ -145,7 +147,7 @@ def search(
             home = Home(place, fresh=True)
         hands = stack.enter_context(connected(workers))
         wanted = () if resolved.taste is None else resolved.taste.wanted
-        wanted = tuple(p for p in wanted if p.strands == resolved.strands)
+        wanted = tuple(p for p in wanted if p.strands in resolved.every_width)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved), *wanted])
         if resolved.search.warm:
             state = warmed(resolved, state)
@@ -231,7 +233,7 @@ def resume(
         rest_from = 0
         if anew:
             rest_from = state.generation
-        if whole and loop.at_rest(state.progress, brief.search.rest_after):
+        if whole and loop.at_rest(state.progress, rest_after(brief)):
             rest_from = state.generation
         home.change(dict(overrides or {}))
         try:

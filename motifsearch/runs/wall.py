@@ -123,7 +123,7 @@ def about(room: Workroom, name: str) -> dict[str, Any]:
     data["generations"] = record.generations
     try:
         brief = read_brief(folder / "brief.toml")
-        data |= {"strands": brief.strands, "lengthMm": brief.length_mm,
+        data |= {"strands": list(brief.widths) or brief.strands, "lengthMm": brief.length_mm,
                  "wristMm": brief.wrist_mm, "title": brief.title}  # fmt: skip
     except InputError:
         pass

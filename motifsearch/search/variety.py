@@ -10,7 +10,9 @@ The gallery is picked greedily (max-min, after Gonzalez, Theor. Comput. Sci. 38,
 design that meets the wishes best, then always the one with the largest sum of its wishes and
 `SPREAD` times its distance to the nearest design picked before, less `SAME_COLOURS` for every
 design of the same colours and `SAME_NUMBER` for every design of as many colours picked before; one
-closer than `NEAR` to any of them is never picked.
+closer than `NEAR` to any of them is never picked.  Faces of different widths are as far apart as
+faces can be; where there are several widths, `SAME_WIDTH` is taken off for every design of as many
+strands picked before, so that all of them are shown.
 """
 
 from __future__ import annotations
@@ -34,6 +36,7 @@ SPREAD: Final = 0.35
 NEAR: Final = 0.25
 SAME_COLOURS: Final = 0.03
 SAME_NUMBER: Final = 0.008
+SAME_WIDTH: Final = 0.008
 
 
 def repeat_face(pattern: Pattern) -> U8:
@@ -110,7 +113,7 @@ def distances(one: U8, others: Sequence[U8]) -> F64:
 
 
 def face_distance(a: Pattern, b: Pattern) -> float:
-    """Return the distance of two faces of equally many strands, 0..1.
+    """Return the distance of two faces, 0..1; 1 where they have not equally many strands.
 
     Examples:
         >>> from motifsearch.pattern.design import make_pattern
@@ -120,6 +123,8 @@ def face_distance(a: Pattern, b: Pattern) -> float:
         >>> face_distance(p, q)
         0.0
     """
+    if a.strands != b.strands:
+        return 1.0
     one = variants(repeat_face(a), a.strands)[0]
     return float(distances(one, [variants(repeat_face(b), b.strands)])[0])
 
@@ -129,7 +134,11 @@ def nearest_distances(patterns: Sequence[Pattern]) -> F64:
     packed = [variants(repeat_face(p), p.strands) for p in patterns]
     out = np.ones(len(packed))
     for n, one in enumerate(packed):
-        others = packed[:n] + packed[n + 1 :]
+        others = [
+            other
+            for k, other in enumerate(packed)
+            if k != n and patterns[k].strands == patterns[n].strands
+        ]
         if others:
             out[n] = distances(one[0], others).min()
     return out
@@ -146,7 +155,7 @@ def pick(
     """Pick a good and varied gallery.
 
     Args:
-        patterns: Candidates of equally many strands.
+        patterns: Candidates.
         utility: How well each meets the wishes, float64 ``[n]``; or what counts for every place of
             the gallery in turn, float64 ``[places, n]``.
         size: How many to pick at most.
@@ -159,9 +168,10 @@ def pick(
     """
     if not patterns:
         return [], []
-    strands = patterns[0].strands
     rows = np.atleast_2d(utility)
-    packed = [variants(repeat_face(p), strands) for p in patterns]
+    packed = [variants(repeat_face(p), p.strands) for p in patterns]
+    widths = np.array([p.strands for p in patterns])
+    several = bool((widths != widths[0]).any())
     inks = [frozenset(p.palette) for p in patterns]
     like = np.zeros(len(patterns))
     nearest = np.ones(len(patterns))
@@ -184,7 +194,11 @@ def pick(
         keys.add(key)
         chosen.append(best)
         gaps.append(float(nearest[best]))
-        nearest = np.minimum(nearest, distances(packed[best][0], packed))
+        mine = np.flatnonzero(widths == widths[best])
+        apart = distances(packed[best][0], [packed[n] for n in mine])
+        nearest[mine] = np.minimum(nearest[mine], apart)
+        if several:
+            like[mine] += SAME_WIDTH
         like += [
             SAME_COLOURS * (ink == inks[best]) + SAME_NUMBER * (len(ink) == len(inks[best]))
             for ink in inks

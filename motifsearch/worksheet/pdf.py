@@ -152,7 +152,7 @@ def _build(
             PageTemplate("columns", columns(height), onPage=footer),
         ]
     )
-    document.build(story, canvasmaker=_timeless)
+    document.build(story, canvasmaker=timeless)
     return stream.getvalue(), pages[0]
 
 
@@ -161,7 +161,7 @@ EPOCH: Final = "SOURCE_DATE_EPOCH"
 _ONE_AT_A_TIME = threading.Lock()
 
 
-def _timeless(*args: Any, **more: Any) -> Canvas:
+def timeless(*args: Any, **more: Any) -> Canvas:
     """Return a canvas whose file holds no time, whatever the environment says."""
     with _ONE_AT_A_TIME:
         said = os.environ.pop(EPOCH, None)

@@ -137,7 +137,7 @@ def day(folder: Path, hours: int = 8) -> None:
             post("wishes/save", {"name": f"hour{hour}.toml", "values": values, "version": ""})
             run = post("search/start", {"brief": f"hour{hour}.toml"})["run"]
             for n in range(60):
-                of = f"demo/candidates/{n % 8 + 1:03d}"
+                of = f"demo/candidates/{n % 3 + 1:03d}"
                 post("look", {"of": of, "mirror": n % 2 == 0, "length_mm": 140 + n})
                 if n % 4 == 0:
                     cells = [[2 + n % 5, 1, "sand"]]
