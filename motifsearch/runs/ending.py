@@ -129,6 +129,7 @@ def written_run(
         seconds=ended.seconds,
         searched=ended.scored,
     )
+    hooks.chosen(brief, fresh)
     if home is None:
         return run
     kept, said = kept_candidates(home.place, taken, None if home.apart else brief)

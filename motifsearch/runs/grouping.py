@@ -113,6 +113,7 @@ def group(
         place.refuse_unless_empty(overwrite)
         place.refuse_inputs(read_files(wanted.brief, path))
         run = _made(wanted, workers, paper, hooks)
+        hooks.chosen(wanted.brief, run.candidates)
         written = write_gallery(
             place,
             run.candidates,
