@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.units import cut_text, piece_text, total_text, width_text
+from motifsearch.page.group import ROWS as HANGING_ROWS
 from motifsearch.runs.booking import bookings, undo, use
 from motifsearch.runs.box import read_box
 from motifsearch.runs.candidate import Candidate, with_unknown
@@ -156,6 +157,8 @@ def _packed(one: Candidate) -> dict[str, Any]:
         "title": one.title,
         "length": width_text(one.cuts.length_mm, show),
         "strands": one.pattern.strands,
+        "lying": one.pattern.rows > HANGING_ROWS
+        or bool(one.settings.brief is not None and one.settings.brief.text),
         "minutes": float(one.scores["handling"]["minutes"]),
         "threads": [
             {

@@ -19,7 +19,7 @@ from starlette.routing import Route
 
 from motifsearch.base.errors import InfeasibleError, InputError, MotifError
 from motifsearch.page import workshop_page
-from motifsearch.runs import asking, box, changes, making, painting, shelf, trying, wall
+from motifsearch.runs import asking, box, changes, making, naming, painting, shelf, trying, wall
 from motifsearch.runs.live import Engines
 from motifsearch.runs.workroom import Workroom
 from motifsearch.thread.ledger import ChangedError
@@ -70,7 +70,10 @@ class Workshop:
             "wishes/save": lambda a: _version(
                 asking.write_values(room, _text(a, "name"), _map(a, "values"), _ver(a))
             ),
-            "search/start": lambda a: {"run": wall.start(room, engines, _text(a, "brief"))},
+            "name/try": lambda a: naming.tried_text(room, _map(a, "values")),
+            "search/start": lambda a: {
+                "run": wall.start(room, engines, _text(a, "brief"), known=bool(a.get("known")))
+            },
             "search/stop": lambda a: self._stop(_text(a, "run")),
             "search/go": lambda a: wall.go_on(
                 room, engines, _text(a, "run"), int(_number(a, "more", 0))

@@ -2,7 +2,7 @@
 
 import { bdi, button, el, get, say, t } from "/files/dom.js";
 import { change, go, link, now, refresh, told } from "/files/app.js";
-import { altOf, curveOf, hanging } from "/files/cards.js";
+import { altOf, curveOf, hanging, lying, lyingRows } from "/files/cards.js";
 
 /** @param {any} at */
 export async function view(at) {
@@ -19,12 +19,12 @@ function list() {
 async function wall(at) {
   const name = at.rest, whole = at.query.get("whole") === "1";
   let data = await get("run", { name });
-  const places = [], hung = el("ul", { class: whole ? "wall whole" : "wall", "aria-label": t("wall.label") });
+  const places = [], flat = data.kind === "letters", hung = el("ul", { class: flat ? "wall flat" : whole ? "wall whole" : "wall", "aria-label": t("wall.label") });
   const words = el("p", { class: "progress", id: "progress" }), more = el("div", { class: "howgood" }), doing = el("div", { class: "row" });
   const title = el("h1", {}, bdi(data.title));
   const none = el("p", { class: "lead", hidden: true });
   const node = el("section", { class: "page bands" }, el("div", { class: "wallhead" }, title, doing), words, more, none,
-    el("div", { class: "row views" }, link(whole ? t("wall.close") : t("wall.whole"), `/bands/${encodeURIComponent(name)}${whole ? "" : "?whole=1"}`)), hung);
+    flat ? null : el("div", { class: "row views" }, link(whole ? t("wall.close") : t("wall.whole"), `/bands/${encodeURIComponent(name)}${whole ? "" : "?whole=1"}`)), hung);
 
   /** Puts what a place holds now; a band that is looked at waits until one looks away. */
   const put = (n, d) => {
@@ -52,15 +52,17 @@ async function wall(at) {
     Object.assign(data, told);
     if (told.wall) { told.wall.forEach((d, n) => put(n, d)); }
     const p = data.progress, live = ["starting", "searching", "stopping"].includes(data.state);
-    if (live && !p) { words.textContent = t("search.starting"); }
+    if (live && data.kind !== "search" && !p) { words.textContent = t(`doing.${data.kind}`); }
+    else if (live && !p) { words.textContent = t("search.starting"); }
     else if (p) { words.textContent = t("search.progress", { tried: p.scored.toLocaleString(), kinds: p.kinds.toLocaleString(), good: Math.round(p.best * 100), left: Math.round(p.generation / p.most * 100) }); }
     else { words.textContent = data.scored ? t("search.was", { tried: data.scored.toLocaleString() }) : ""; }
-    if (data.log) { words.textContent += ` ${t("search.writing")}`; }
+    if (data.log) { words.textContent = `${p ? words.textContent : ""} ${t("search.writing")}`.trim(); }
     if (data.state === "stopping") { words.textContent = t("search.stopping"); }
     if (data.state === "failed") { none.hidden = false; none.textContent = data.ended.text; none.className = "warn"; }
     more.replaceChildren(...(live && data.curve.length > 1 ? [curveOf(data.curve, t("search.curve", { good: Math.round(data.curve[data.curve.length - 1][1] * 100) }))] : []));
-    doing.replaceChildren(...(live ? [button(t("search.stop"), stop, { disabled: data.state === "stopping", id: "stop" })]
-      : [data.canGoOn || data.state === "done" ? button(t("search.go"), goOn, { id: "go-on" }) : null, link(t("wall.again"), "/wishes", { class: "quiet" })].filter(Boolean)));
+    const again = flat ? `/name?brief=${encodeURIComponent(`${name}/brief.toml`)}` : "/wishes";
+    doing.replaceChildren(...(live && ["letters", "find"].includes(data.kind) ? [] : live ? [button(t("search.stop"), stop, { disabled: data.state === "stopping", id: "stop" })]
+      : [!flat && (data.canGoOn || data.state === "done") ? button(t("search.go"), goOn, { id: "go-on" }) : null, link(t(flat ? "lying.again" : "wall.again"), data.state === "failed" && flat ? "/name" : again, { class: "quiet" })].filter(Boolean)));
     node.dataset.state = data.state;
     hung.setAttribute("aria-busy", String(live));
   };
@@ -103,10 +105,14 @@ async function wall(at) {
 
 /** One band with its marks. @param {string} run @param {any} d @param {any} data @param {boolean} whole */
 function bandOf(run, d, data, whole) {
+  // What is still being written cannot be opened yet.
+  const open = (shown) => (d.folder || data.kind === "search" ? link(shown, addressOf(run, d), { class: "open", "data-do": "open" }) : el("div", { class: "open" }, shown));
+  const words = [el("span", { class: "title" }, bdi(d.title)), el("span", { class: "out" }, altOf(d))];
+  if (data.kind === "letters") {
+    return [open([lying(d, { rows: lyingRows(d, data.rows), wide: Math.min(760, innerWidth - 60), reads: data.reads }), ...words]), marks(d, { ...askOf(run, d) })];
+  }
   const narrow = innerWidth < 500, rows = whole && data.lengthMm ? Math.round(data.lengthMm / 1.26) : undefined;
-  const address = addressOf(run, d);
-  return [link([hanging(d, { wide: whole ? 64 : narrow ? 84 : 104, tall: narrow ? 210 : 250, rows, whole }), el("span", { class: "title" }, bdi(d.title)), el("span", { class: "out" }, altOf(d))],
-    address, { class: "open", "data-do": "open" }),
+  return [open([hanging(d, { wide: whole ? 64 : narrow ? 84 : 104, tall: narrow ? 210 : 250, rows, whole }), ...words]),
   marks(d, { ...askOf(run, d) })];
 }
 
