@@ -180,7 +180,7 @@ def _made(wanted: Group, workers: int | None, paper: str, hooks: Hooks) -> Group
         **brief_files(brief),
         **_lengths(wanted, brief, bands),
         **group_files(bands, plan, brief.stash, without, shopping, told, brief.title),
-        "plan.json": plan_json(bands, plan, brief.stash, without, told),
+        "plan.json": plan_json(bands, plan, brief.stash, without, told, shopping),
     }
     return replace(run, inputs=files)
 

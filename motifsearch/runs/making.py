@@ -186,7 +186,7 @@ def book(room: Workroom, ask: Mapping[str, Any], bands: int, version: str | None
         InfeasibleError: There is not enough thread; nothing is changed.
         ChangedError: The box was changed meanwhile; nothing is changed.
     """
-    _fresh(room, version)
+    unchanged(room, version)
     made = tried(room, ask).candidate
     used = use(made, room.stash, bands=bands)
     assert used.booking is not None
@@ -199,12 +199,17 @@ def unbook(room: Workroom, number: int | None, version: str | None = None) -> di
     Raises:
         InputError: There is none, or a leftover of it is gone.
     """
-    _fresh(room, version)
+    unchanged(room, version)
     undone = undo(room.stash, number)
     return {"number": undone.number, "version": version_of(read_bytes(room.stash))}
 
 
-def _fresh(room: Workroom, version: str | None) -> None:
+def unchanged(room: Workroom, version: str | None) -> None:
+    """Refuse to cut from a box that is not the one that was looked at.
+
+    Raises:
+        ChangedError: It was changed meanwhile.
+    """
     if version is not None and version_of(read_bytes(room.stash)) != version:
         raise ChangedError(
             f"{room.stash.name}: was changed meanwhile, in another window or by another program; "

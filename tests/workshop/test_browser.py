@@ -29,7 +29,7 @@ SHORT = quote(json.dumps({"search.generations": 10, "gallery.size": 4, "search.p
 LONG = quote(json.dumps({"search.generations": 4000, "gallery.size": 4, "search.rest_after": 0,
                          "search.population": 40}))  # fmt: skip
 VIEWS = ("/threads", "/wishes", "/wishes?start=equal-use", "/name",
-         "/name?v=" + quote('{"text": "Mia & Jo"}'), "/bands", "/bands/demo",
+         "/name?v=" + quote('{"text": "Mia & Jo"}'), "/class", "/bands", "/bands/demo",
          "/bands/demo?whole=1", "/band?of=demo%2Fcandidates%2F001",
          "/band?of=demo%2Fcandidates%2F001&mode=paint&paint=3.1.0",
          "/band?of=demo%2Fcandidates%2F001&mode=rows&rows=1%2C2", "/shelf",

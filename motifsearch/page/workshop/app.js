@@ -4,16 +4,17 @@ import { button, el, get, loadWords, post, say, t } from "/files/dom.js";
 import * as threads from "/files/threads.js";
 import * as wishes from "/files/wishes.js";
 import * as name from "/files/name.js";
+import * as classes from "/files/class.js";
 import * as bands from "/files/bands.js";
 import * as band from "/files/band.js";
 import * as shelf from "/files/shelf.js";
 import * as make from "/files/make.js";
 
 /** Where one can be: first part of the address to the view. */
-const PLACES = { threads, wishes, name, bands, band, shelf, make };
+const PLACES = { threads, wishes, name, class: classes, bands, band, shelf, make };
 const NAMED = ["threads", "wishes", "bands", "shelf", "make"];
 /** Places that are parts of another one. */
-const PART_OF = { band: "bands", name: "wishes" };
+const PART_OF = { band: "bands", name: "wishes", class: "wishes" };
 
 /** What is true of the folder, as the server said last. */
 export let now = /** @type {any} */ (null);

@@ -2,6 +2,7 @@
 
 import { bdi, button, el, get, say, t } from "/files/dom.js";
 import { change, go, link, now, refresh, told } from "/files/app.js";
+import { view as classed } from "/files/classed.js";
 import { altOf, curveOf, hanging, lying, lyingRows } from "/files/cards.js";
 
 /** @param {any} at */
@@ -19,6 +20,7 @@ function list() {
 async function wall(at) {
   const name = at.rest, whole = at.query.get("whole") === "1";
   let data = await get("run", { name });
+  if (data.kind === "group") { return classed(name, data); }
   const places = [], flat = data.kind === "letters", hung = el("ul", { class: flat ? "wall flat" : whole ? "wall whole" : "wall", "aria-label": t("wall.label") });
   const words = el("p", { class: "progress", id: "progress" }), more = el("div", { class: "howgood" }), doing = el("div", { class: "row" });
   const title = el("h1", {}, bdi(data.title));

@@ -38,7 +38,7 @@ export function sheets(asks, lettered) {
   };
   [kind, hand, form, paper, units].forEach((x) => x.addEventListener("change", set));
   set();
-  return el("section", { class: "panel" }, el("h2", {}, t("make.sheet")), el("div", { class: "beside many" }, field(t("sheet.kind"), kind), field(t("sheet.hand"), hand, lettered ? t("sheet.hand.letters") : null), field(t("sheet.form"), form), field(t("sheet.paper"), paper), field(t("sheet.units"), units)), el("p", {}, open));
+  return el("section", { class: "panel" }, el("h2", {}, t("make.sheet")), el("div", { class: "beside many" }, field(t("sheet.kind"), kind), field(t("sheet.hand"), hand), field(t("sheet.form"), form), field(t("sheet.paper"), paper), field(t("sheet.units"), units)), lettered ? el("p", { class: "soft" }, t("sheet.hand.letters")) : null, el("p", {}, open));
 }
 
 function cut(asks, all) {

@@ -27,8 +27,14 @@ export async function view(at) {
 function beginnings() {
   return el("section", { class: "page" }, el("h1", {}, t("wishes.title")), el("p", { class: "lead" }, t("wishes.lead")),
     el("ul", { class: "starts" }, Object.keys(form.starts).map((name) => el("li", {}, link([picture(name), el("strong", {}, t(`start.${name}`)), el("span", { class: "soft" }, t(`start.${name}.more`))], `/wishes?start=${name}`, { class: "start" }))),
-      ["name"].map((name) => el("li", {}, link([picture(name), el("strong", {}, t(`start.${name}`)), el("span", { class: "soft" }, t(`start.${name}.more`))], `/${name}`, { class: "start" })))),
-    now.briefs.length ? el("section", {}, el("h2", {}, t("wishes.earlier")), el("ul", { class: "lines" }, now.briefs.map((name) => el("li", {}, link(bdi(name.replace(/\.toml$/, "")), `/wishes?brief=${encodeURIComponent(name)}`))))) : null);
+      ["name", "class"].map((name) => el("li", {}, link([picture(name), el("strong", {}, t(`start.${name}`)), el("span", { class: "soft" }, t(`start.${name}.more`))], `/${name}`, { class: "start" })))),
+    now.briefs.length ? earlier(t("wishes.earlier"), now.briefs, (name) => `/wishes?brief=${encodeURIComponent(name)}`) : null,
+    now.groups.length ? earlier(t("class.earlier"), now.groups, (name) => `/class/${encodeURIComponent(name)}`) : null);
+}
+
+/** Files from before. @param {string} title @param {string[]} names @param {(name: string) => string} address */
+function earlier(title, names, address) {
+  return el("section", {}, el("h2", {}, title), el("ul", { class: "lines" }, names.map((name) => el("li", {}, link(bdi(name.replace(/\.toml$/, "")), address(name))))));
 }
 
 /** A few threads laid out for each way to begin. @param {string} name */
@@ -45,6 +51,14 @@ function picture(name) {
   const ink = (n) => inks[n % inks.length];
   if (name === "only-my-threads") { for (let n = 0; n < 5; n++) { const y = 10 + n * 12.5; line(`M10 ${y}C60 ${y - 9} 90 ${y + 9} ${185 - 27 * ((n * 3) % 5)} ${y}`, ink(n), 5); } }
   else if (name === "equal-use") { for (let n = 0; n < 6; n++) { line(`M${22 + n * 31} 6V64`, ink(n % 3), 6); } line("M8 67H192", "#857664", 1.5); }
+  else if (name === "class") {
+    for (let n = 0; n < 5; n++) {
+      const x = 28 + n * 36;
+      line(`M${x} 4V${44 + 6 * (n % 2)}`, ink(n), 17);
+      for (let y = 8; y < 44; y += 11) { line(`M${x - 5} ${y}L${x} ${y + 5}L${x + 5} ${y}`, ink(n + 1 + n % 3), 3.4); }
+      line(`M${x - 11} 66H${x + 11}`, "#857664", 2.6);
+    }
+  }
   else if (name === "name") {
     line("M16 35H184", ink(1), 46);
     const strokes = ["M34 48V22L48 38L62 22V48", "M80 22V48", "M98 48L112 22L126 48M104 40H120", "M158 47L146 33Q142 22 152 23Q157 24 158 29Q159 24 164 23Q174 22 170 33Z"];
