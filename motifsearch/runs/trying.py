@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from motifsearch.base.errors import InputError
+from motifsearch.base.units import cut_text
 from motifsearch.page.group import ROWS as HANGING_ROWS
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import format_pattern, read_pattern
 from motifsearch.runs.box import read_box
-from motifsearch.runs.candidate import Candidate, assemble, with_unknown
+from motifsearch.runs.candidate import Candidate, assemble, ways_to_cut, with_unknown
 from motifsearch.runs.handing import as_planned
 from motifsearch.runs.hanging import design_data, design_of, key_of
 from motifsearch.runs.lettering import notes_of
@@ -209,6 +210,7 @@ def look(room: Workroom, ask: Mapping[str, Any]) -> dict[str, Any]:
         "run": one.run,
         "wall": one.wall,
         "planned": one.planned,
+        "cutting": _cutting(made),
         "notes": list(made.notes),
         "said": list(one.said),
         "toBuy": list(one.to_buy),
@@ -221,6 +223,19 @@ def look(room: Workroom, ask: Mapping[str, Any]) -> dict[str, Any]:
         "planText": "" if made.plan is None else plan_text(made.plan, settings.show),
         "totalMm": made.cuts.total_mm,
         "minutes": made.scores["handling"]["minutes"],
+    }
+
+
+def _cutting(made: Candidate) -> dict[str, Any]:
+    """Return how a band is cut, and what the simple way costs."""
+    ways = ways_to_cut(made)
+    return {
+        "style": made.settings.style,
+        "simple": made.cuts.exact_mm is not None,
+        "length": cut_text(max(cut.length_mm for cut in ways.simple.cuts), made.settings.show),
+        "more": cut_text(max(0.0, ways.more_mm), made.settings.show),
+        "share": round(max(0.0, ways.more_mm) / ways.exact.total_mm, 4),
+        "simpleFits": ways.simple_fits,
     }
 
 

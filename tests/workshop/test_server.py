@@ -26,6 +26,8 @@ from motifsearch.runs.booking import bookings
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.live import Engines
 from motifsearch.runs.one import cut
+from motifsearch.runs.settings import Asked
+from motifsearch.runs.shelf import read_shelf
 from motifsearch.runs.workroom import open_workroom
 from motifsearch.search.records import LIMITS, WISHES
 from motifsearch.thread.stash import read_stash
@@ -327,6 +329,30 @@ def test_cutting_books_and_a_booking_is_taken_back(shop, room):
     assert shop.post("/do/unbook", json={"number": 1}).status_code == 200
     after = sum(t.total_mm for t in read_stash(room.stash).threads)
     assert after == pytest.approx(before)
+
+
+def test_the_way_of_cutting_is_chosen_with_its_cost(shop, room):
+    ask = {"of": "demo/candidates/002"}
+    exact = shop.post("/do/look", json={**ask, "style": "exact"}).json()
+    simple = shop.post("/do/look", json={**ask, "style": "simple"}).json()
+    assert len({c["length"] for c in simple["cuts"]}) == 1
+    assert all(c["length"] % 50 == 0 for c in simple["cuts"])
+    # The cost, summed up here from the two lists.
+    more = sum(c["length"] for c in simple["cuts"]) - sum(c["length"] for c in exact["cuts"])
+    for shown in (exact, simple):
+        assert shown["cutting"]["more"] == f"{more / 10:g} cm"
+        assert shown["cutting"]["share"] == pytest.approx(more / exact["totalMm"], abs=1e-4)
+        assert shown["cutting"]["simpleFits"] is True
+    assert (exact["cutting"]["simple"], simple["cutting"]["simple"]) == (False, True)
+    for style, said in (("exact", exact), ("simple", simple)):
+        made = cut(room.path / "demo/candidates/002/pattern.toml",
+                   Asked(style=style, stash=room.stash))  # fmt: skip
+        assert [c.length_mm for c in made.cuts.cuts] == [c["length"] for c in said["cuts"]]
+    assert shop.post("/do/look", json={**ask, "style": "by eye"}).status_code == 422
+    # What was chosen goes with the band to the shelf.
+    shop.post("/do/mark", json={"ask": {**ask, "style": "simple"}, "as": "wanted"})
+    assert shop.get("/get/shelf").json()["bands"][0]["cut"] == "simple"
+    assert read_shelf(room).bands[0].ask["style"] == "simple"
 
 
 def test_sheets_kits_and_shopping(shop):

@@ -17,6 +17,7 @@ export function askFrom(query) {
   }
   if (query.get("run")) { ask.run = query.get("run"); }
   if (query.get("wrist")) { ask.wrist_mm = Number(query.get("wrist")); }
+  if (query.get("cut")) { ask.style = query.get("cut"); }
   if (query.get("mirror")) { ask.mirror = true; }
   return ask;
 }
@@ -51,7 +52,7 @@ export async function view(at) {
     facts(d));
   if (mode === "paint") { side.prepend(paintPanel()); }
   if (mode === "rows") { side.prepend(rowsPanel()); }
-  side.append(threadsPanel(), wristPanel(), saidOf(d), cutsOf(d), chartOf(d));
+  side.append(threadsPanel(), wristPanel(), saidOf(d), cutsOf(d, (style) => turn({ cut: style }, t("edit.cut"))), chartOf(d));
 
   function paintPanel() {
     return el("section", { class: "panel" }, el("h2", {}, t("paint.title")), el("p", { class: "soft" }, t("paint.how")), cloth.palette,
@@ -275,8 +276,13 @@ function saidOf(d) {
   return el("section", { class: "panel" }, el("h2", {}, t("band.said")), el("ul", { class: "said" }, d.strong.map((x) => el("li", { class: "strength" }, x)), d.weak.map((x) => el("li", { class: "weakness" }, x))));
 }
 
-function cutsOf(d) {
-  return el("section", { class: "panel" }, el("h2", {}, t("band.cuts")), el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("band.cuts") }, el("table", {}, el("thead", {}, el("tr", {}, ["label", "thread", "length", "strands"].map((k) => el("th", { scope: "col" }, t(`cut.${k}`))))),
+/** @param {any} d @param {(style: string) => void} choose */
+function cutsOf(d, choose) {
+  const c = d.cutting, costs = { length: c.length, more: c.more, n: Math.round(c.share * 1000) / 10 };
+  // The threads of a class are planned together: there is nothing to choose for one of them.
+  const how = d.planned ? null : [el("div", { class: "chips", role: "group", "aria-label": t("cut.how.label"), id: "cut-style" }, ["auto", "simple", "exact"].map((style) => button(t(`cut.style.${style}`), () => choose(style), { "aria-pressed": String(c.style === style), "data-style": style }))),
+    el("p", { class: "soft", id: "cut-cost" }, t(c.simple ? (c.share ? "cut.simple" : "cut.simple.free") : c.share ? "cut.exact" : "cut.exact.free", costs), " ", c.simple || c.simpleFits !== false ? "" : t("cut.exact.lacks"))];
+  return el("section", { class: "panel" }, el("h2", {}, t("band.cuts")), how, el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("band.cuts") }, el("table", {}, el("thead", {}, el("tr", {}, ["label", "thread", "length", "strands"].map((k) => el("th", { scope: "col" }, t(`cut.${k}`))))),
     el("tbody", {}, d.cuts.map((c) => el("tr", {}, el("th", { scope: "row" }, c.label), el("td", {}, dot(d.hexes[d.names.indexOf(c.colour)]), " ", bdi(c.colour)), el("td", {}, lengthText(Math.ceil(c.length / 10) * 10, d.show)), el("td", {}, c.strands.map((s) => s + 1).join(", "))))))),
   d.plan ? el("details", {}, el("summary", {}, t("band.plan")), el("ul", { class: "plan" }, d.plan.pieces.map((p) => el("li", {}, t("plan.line", { name: p.thread, piece: (p.length / 1000).toFixed(2), cuts: p.cuts.map(([label]) => label).join(" + "), left: (p.left / 1000).toFixed(2) }))),
     d.plan.missing.map(([name, label, mm]) => el("li", { class: "warn" }, t("plan.missing", { name, label, length: (mm / 1000).toFixed(2) }))))) : null);

@@ -8,7 +8,7 @@ const STATES = ["wanted", "to make", "made"];
 
 /** How the engine is asked for a band of the shelf. @param {any} one */
 export function askOf(one) {
-  return { of: one.of, run: one.run, ...(one.wristMm ? { wrist_mm: one.wristMm } : one.lengthMm ? { length_mm: one.lengthMm } : {}) };
+  return { of: one.of, run: one.run, ...(one.cut ? { style: one.cut } : {}), ...(one.wristMm ? { wrist_mm: one.wristMm } : one.lengthMm ? { length_mm: one.lengthMm } : {}) };
 }
 
 /** @param {any} at */
@@ -26,7 +26,7 @@ function item(one, version) {
   if (!one.design) {
     return el("li", { class: "place" }, el("p", { class: "warn" }, one.problem));
   }
-  const query = new URLSearchParams({ of: one.of, ...(one.run ? { run: one.run } : {}), ...(one.wristMm ? { wrist: String(one.wristMm) } : {}) });
+  const query = new URLSearchParams({ of: one.of, ...(one.run ? { run: one.run } : {}), ...(one.wristMm ? { wrist: String(one.wristMm) } : {}), ...(one.cut ? { cut: one.cut } : {}) });
   const state = el("select", { "aria-label": t("shelf.state.of", { title: one.title }), on: { change: async (e) => { if (await change("shelf/note", { key: one.key, values: { state: e.target.value }, version })) { show(); } } } }, STATES.map((s) => el("option", { value: s, selected: s === one.state }, t(`shelf.${s}`))));
   const note = el("textarea", { rows: 2, maxlength: 2000, placeholder: t("shelf.note"), value: one.note, on: { change: async (e) => { if (await change("shelf/note", { key: one.key, values: { note: e.target.value }, version }, t("shelf.noted"))) { show(); } } } });
   return el("li", { class: `place state-${one.state.replace(" ", "-")}`, "data-key": one.key },
