@@ -82,6 +82,7 @@ def find(
             place.refuse_inputs(read_files(resolved, path, read))
             home = Home(place, fresh=True)
         found = proposed(own, resolved, looked)
+        hooks.seen(resolved, found.run)
         hooks.log("choosing, and proving by cutting plans ...")
         said = (
             f"Looked at {found.looked_at:,} kinds of {resolved.strands} strands: "

@@ -72,6 +72,7 @@ class Looking:
         from motifsearch.runs.hanging import Band
 
         self.pipe = pipe
+        self.folder = Path(job.folder)
         self.kept = set(job.kept)
         self.refused = set(job.refused)
         self.asked = ""
@@ -136,7 +137,8 @@ class Looking:
         from motifsearch.runs.hanging import Band, wall_data
 
         self.hung = [Band(c.pattern, -1, c.wishes_met) for c in candidates]
-        self.send("wall", wall=wall_data(self.hung, brief.length_mm, self.said))
+        known = (self.folder / "brief.toml").is_file()
+        self.send("wall", wall=wall_data(self.hung, brief.length_mm, self.said), open=known)
 
 
 def _first(job: Job, looking: Looking) -> None:
@@ -245,7 +247,7 @@ def do(job: Job, looking: Looking) -> None:
     save_places(Path(job.folder), wall)
     length = run.brief.length_mm if run.brief is not None else 150.0
     mark(Path(job.folder), False)
-    looking.send("wall", wall=wall_data(wall, length))
+    looking.send("wall", wall=wall_data(wall, length), open=True)
     looking.send("done", why=run.record.stopped_by, said=list(run.said), scored=run.record.scored)
 
 

@@ -76,6 +76,7 @@ class Search:
         folder: The run folder.
         kind: What was asked for: search, letters, find or group.
         about: What is known of the run before its folder says so.
+        can_open: Whether its bands can be looked at one by one yet: the folder knows its settings.
         revision: Counts every change of what is to be seen.
         wall: The bands by place, as data.
         progress: Where it stands; None before the first exchange.
@@ -89,6 +90,7 @@ class Search:
         self.folder = folder
         self.kind = kind
         self.about: dict[str, Any] = {}
+        self.can_open = kind == "search"
         self.revision = 0
         self.wall: list[dict[str, Any] | None] = []
         self.progress: dict[str, Any] | None = None
@@ -109,6 +111,7 @@ class Search:
         kind = said.pop("kind")
         if kind == "wall":
             self.wall = said["wall"]
+            self.can_open = self.can_open or bool(said.get("open"))
             self.wall_revision += 1
             self.state = "searching" if self.state == "starting" else self.state
         elif kind == "progress":

@@ -111,11 +111,12 @@ def run_data(room: Workroom, engines: Engines, name: str) -> dict[str, Any]:
     """
     folder = room.inside(name)
     search = engines.searches.get(folder)
-    if search is not None and (search.running or search.wall):
+    failed = search is not None and search.state == "failed" and not (folder / RECORD).is_file()
+    if search is not None and (search.running or search.wall or failed):
         own = about(room, name) if search.kind != "group" or not search.running else {}
         return {**progress_of(search), "name": name, **own, **search.about, "wall": search.wall}
     return {
-        "name": name, "kind": "search", **about(room, name),
+        "name": name, "kind": "search", "canOpen": True, **about(room, name),
         "wall": standing(room, name), "state": "done",
         "revision": 0, "progress": None, "curve": [], "log": "", "ended": {},
     }  # fmt: skip
@@ -185,6 +186,7 @@ def progress_of(search: Search) -> dict[str, Any]:
     """Return how far a search is, without its wall."""
     return {
         "kind": search.kind,
+        "canOpen": search.can_open,
         "state": search.state,
         "revision": search.revision,
         "wallRevision": search.wall_revision,
@@ -231,7 +233,7 @@ def start(
             kept=tuple(b.key for b in shelf.bands), kind=kind,
         )
     )  # fmt: skip
-    search.about = known_of(resolved)
+    search.about = {**known_of(resolved), "brief": brief}
     return name
 
 

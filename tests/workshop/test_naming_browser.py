@@ -6,12 +6,16 @@ import json
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 from workshop.shop import ROOT, Shop, Tab
 
 from motifsearch.runs.shelf import read_shelf
 from motifsearch.runs.workroom import open_workroom
+
+#: Two bands of twelve strands are soon drawn.
+FEW = quote(json.dumps({"gallery.size": 2, "strands": 12}))
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -38,6 +42,8 @@ def test_a_name_from_the_box_to_the_sheet(folder, tab):
         tab.open(shop.address)
         tab.open(f"{shop.at}/wishes")
         tab.click("a[href='/name']")
+        tab.there("#text")
+        tab.open(f"{shop.at}/name?v={FEW}")
         assert tab.there("#start").get_attribute("disabled")
         tab.there("#text").send_keys("Maximiliane Augusta")
         tab.wait("/too long/.test(document.querySelector('.reasons').textContent)")

@@ -1,6 +1,6 @@
 // The wall: bands that hang and get better while one looks, and do not jump.
 
-import { bdi, button, el, get, say, t } from "/files/dom.js";
+import { bdi, button, el, get, say, sentence, t } from "/files/dom.js";
 import { change, go, link, now, refresh, told } from "/files/app.js";
 import { view as classed } from "/files/classed.js";
 import { altOf, curveOf, hanging, lying, lyingRows } from "/files/cards.js";
@@ -25,26 +25,28 @@ async function wall(at) {
   const words = el("p", { class: "progress", id: "progress" }), more = el("div", { class: "howgood" }), doing = el("div", { class: "row" });
   const title = el("h1", {}, bdi(data.title));
   const none = el("p", { class: "lead", hidden: true });
+  const views = el("div", { class: "row views" }, flat ? null : link(whole ? t("wall.close") : t("wall.whole"), `/bands/${encodeURIComponent(name)}${whole ? "" : "?whole=1"}`));
   const node = el("section", { class: "page bands" }, el("div", { class: "wallhead" }, title, doing), words, more, none,
-    flat ? null : el("div", { class: "row views" }, link(whole ? t("wall.close") : t("wall.whole"), `/bands/${encodeURIComponent(name)}${whole ? "" : "?whole=1"}`)), hung);
+    views, hung);
 
   /** Puts what a place holds now; a band that is looked at waits until one looks away. */
   const put = (n, d) => {
     let here = places[n];
     if (!here) {
       const li = el("li", { class: "place", "data-place": n });
-      here = places[n] = { li, d: undefined, waiting: undefined };
+      here = places[n] = { li, d: undefined, waiting: undefined, open: false };
       hung.append(li);
       const look = () => { if (here.waiting !== undefined) { const next = here.waiting; here.waiting = undefined; put(n, next); } };
       li.addEventListener("pointerleave", () => setTimeout(look, 300));
       li.addEventListener("focusout", () => setTimeout(look, 300));
     }
     const same = here.d !== undefined && (here.d && here.d.key) === (d && d.key);
-    if (same && (d === null || (here.d.title === d.title && here.d.folder === d.folder))) { here.d = d; return; }
+    if (same && (d === null || (here.d.title === d.title && here.d.folder === d.folder && here.open === data.canOpen))) { here.d = d; return; }
     const marked = here.d && now.shelf.keys[here.d.key];
     if (here.d && !same && d !== null && (marked || here.li.matches(":hover") || here.li.matches(":focus-within"))) { here.waiting = d; return; }
     const focus = same && document.activeElement && here.li.contains(document.activeElement) ? document.activeElement.getAttribute("data-do") : null;
     here.d = d;
+    here.open = data.canOpen;
     here.li.replaceChildren(...(d ? bandOf(name, d, data, whole) : []));
     here.li.classList.toggle("empty", !d);
     here.li.dataset.key = d ? d.key : "";
@@ -60,11 +62,13 @@ async function wall(at) {
     else { words.textContent = data.scored ? t("search.was", { tried: data.scored.toLocaleString() }) : ""; }
     if (data.log) { words.textContent = `${p ? words.textContent : ""} ${t("search.writing")}`.trim(); }
     if (data.state === "stopping") { words.textContent = t("search.stopping"); }
-    if (data.state === "failed") { none.hidden = false; none.textContent = data.ended.text; none.className = "warn"; }
+    if (data.state === "failed") { none.hidden = false; none.textContent = sentence(data.ended.text); none.className = "warn"; }
+    const instead = data.state === "failed" && data.kind === "find" ? button(t("wishes.search"), async () => { const done = await change("search/start", { brief: data.brief }); if (done) { await go(`/bands/${encodeURIComponent(done.run)}`); } }, { class: "strong", id: "instead" }) : null;
     more.replaceChildren(...(live && data.curve.length > 1 ? [curveOf(data.curve, t("search.curve", { good: Math.round(data.curve[data.curve.length - 1][1] * 100) }))] : []));
     const again = flat ? `/name?brief=${encodeURIComponent(`${name}/brief.toml`)}` : "/wishes";
     doing.replaceChildren(...(live && ["letters", "find"].includes(data.kind) ? [] : live ? [button(t("search.stop"), stop, { disabled: data.state === "stopping", id: "stop" })]
-      : [!flat && (data.canGoOn || data.state === "done") ? button(t("search.go"), goOn, { id: "go-on" }) : null, link(t(flat ? "lying.again" : "wall.again"), data.state === "failed" && flat ? "/name" : again, { class: "quiet" })].filter(Boolean)));
+      : [!flat && (data.canGoOn || data.state === "done") ? button(t("search.go"), goOn, { id: "go-on" }) : null, instead, link(t(flat ? "lying.again" : "wall.again"), data.state === "failed" && flat ? "/name" : again, { class: "quiet" })].filter(Boolean)));
+    views.hidden = flat || !hung.children.length;
     node.dataset.state = data.state;
     hung.setAttribute("aria-busy", String(live));
   };
@@ -108,7 +112,7 @@ async function wall(at) {
 /** One band with its marks. @param {string} run @param {any} d @param {any} data @param {boolean} whole */
 function bandOf(run, d, data, whole) {
   // What is still being written cannot be opened yet.
-  const open = (shown) => (d.folder || data.kind === "search" ? link(shown, addressOf(run, d), { class: "open", "data-do": "open" }) : el("div", { class: "open" }, shown));
+  const open = (shown) => (d.folder || data.canOpen ? link(shown, addressOf(run, d), { class: "open", "data-do": "open" }) : el("div", { class: "open" }, shown));
   const words = [el("span", { class: "title" }, bdi(d.title)), el("span", { class: "out" }, altOf(d))];
   if (data.kind === "letters") {
     return [open([lying(d, { rows: lyingRows(d, data.rows), wide: Math.min(760, innerWidth - 60), reads: data.reads }), ...words]), marks(d, { ...askOf(run, d) })];

@@ -79,7 +79,8 @@ async function people(file, open) {
       el("li", {}, el("h2", {}, t("class.alike")), el("div", { class: "chips", role: "group", "aria-label": t("class.alike") }, ["none", "designs", "all"].map((way) => button(t(`alike.${way}`), () => save({ alike: way }), { "aria-pressed": String(way === alike), id: `alike-${way}` })))),
       el("li", {}, el("h2", {}, t("ask.wide")), wider ? el("p", { class: "soft" }, t("class.wider")) : null, el("div", { class: "slide" }, el("label", { for: "k-strands" }, t("key.strands")), wide, strands)),
       el("li", {}, el("h2", {}, t("class.easy")), tick(t("class.twoknots"), JSON.stringify(value("limits.knots")) === '["rr","ll"]', (on) => save({ "limits.knots": on ? ["rr", "ll"] : null })),
-        tick(t("class.fewsteps"), value("limits.steps_max") > 0, (on) => save({ "limits.steps_max": on ? 12 : null })))),
+        tick(t("class.fewsteps"), value("limits.steps_max") > 0, (on) => save({ "limits.steps_max": on ? 12 : null })),
+        tick(t("class.onelength"), value("cut.style") === "simple", (on) => save({ "cut.style": on ? "simple" : null })))),
     el("div", { class: "foot" }, said, start));
   check();
   if (open !== null && data.people[Number(open)]) { setTimeout(() => { if (!left) { edit(data.people[Number(open)], Number(open)); } }); }

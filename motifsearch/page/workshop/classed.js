@@ -1,6 +1,6 @@
 // The bands of a class: who gets which, one cutting list, and all of it booked in one step.
 
-import { bdi, button, dot, el, get, say, t } from "/files/dom.js";
+import { bdi, button, dot, el, get, say, sentence, t } from "/files/dom.js";
 import { change, go, link, now, refresh, show, told } from "/files/app.js";
 import { hanging, lying, lyingRows } from "/files/cards.js";
 import { sheets } from "/files/make.js";
@@ -82,8 +82,5 @@ function bags(d) {
   return el("section", { class: "panel packing" }, el("h2", {}, t("class.bags")), el("p", { class: "soft no-print" }, t("pack.how")), el("ul", { class: "labels" }, d.bands.map((one) => el("li", {}, el("strong", {}, bdi(one.name)), el("span", { class: "soft" }, bdi(one.title), ", ", one.length),
     el("ul", {}, one.cuts.map((c) => el("li", {}, el("span", { class: "box-tick", "aria-hidden": "true" }), dot(c.hex), " ", t("class.thread", { label: c.label, colour: c.colour, length: c.length, strands: c.strands.join(" + ") }))))))));
 }
-
-/** An error or a line of the engine as a sentence. @param {string} text */
-function sentence(text) { return text.slice(0, 1).toUpperCase() + text.slice(1) + (/[.!]$/.test(text) ? "" : "."); }
 
 export { go };

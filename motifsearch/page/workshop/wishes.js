@@ -73,7 +73,8 @@ function asked(values, from) {
   const first = JSON.stringify(values);
   const record = (key) => form.keys[key], value = (key) => (values[key] === undefined ? record(key).default : values[key]);
   const reasons = el("div", { class: "reasons", role: "status", "aria-live": "polite" }), length = el("output", { class: "soft" });
-  const start = button(t("wishes.search"), () => search(), { class: "strong big", id: "start" });
+  const start = button(t("wishes.search"), () => search(false), { class: "strong big", id: "start" });
+  const known = button(t("wishes.known"), () => search(true), { class: "big", id: "known" });
   let waiting = 0, turn = 0, pushed = 0;
 
   const set = (key, to) => {
@@ -111,20 +112,21 @@ function asked(values, from) {
           go(location.pathname + location.search, { replace: true });
         }) : null)));
     }
-    start.disabled = Boolean(said.error) || said.reasons.length > 0;
+    known.disabled = start.disabled = Boolean(said.error) || said.reasons.length > 0;
     reasons.dataset.checked = String(mine);
   };
-  const search = async () => {
-    start.disabled = true;
+  /** @param {boolean} fromKnown whether bands come from what was ever found, at once */
+  const search = async (fromKnown) => {
+    known.disabled = start.disabled = true;
     const title = names.value.trim() || t("wishes.untitled", { n: value("strands") });
     const file = from.name || `${slug(title)}.toml`;
     const taken = !from.name && [...now.briefs, ...now.groups].includes(file);
     const brief = taken ? `${slug(title)}-${Date.now().toString(36).slice(-4)}.toml` : file;
     try {
       await post("wishes/save", { name: brief, values: { ...values, title, "search.generations": values["search.generations"] || 100 }, version: from.name ? from.version : "" });
-      const { run } = await post("search/start", { brief });
+      const { run } = await post("search/start", { brief, known: fromKnown });
       await go(`/bands/${encodeURIComponent(run)}`);
-    } catch (bad) { start.disabled = false; await told(bad); }
+    } catch (bad) { known.disabled = start.disabled = false; await told(bad); }
   };
 
   const names = el("input", { value: values.title || "", maxlength: 120, autocomplete: "off", on: { input: (e) => set("title", e.target.value || undefined) } });
@@ -181,7 +183,7 @@ function asked(values, from) {
         return el("div", { class: "slide", title: one.meaning }, el("label", { for: input.id }, tOr(`wish.${one.name}`, one.label)), out, input);
       }))),
       el("li", {}, el("h2", {}, t("ask.name")), field(t("ask.name.label"), names, t("ask.name.hint")), slider("gallery.size", { min: 4, max: 60, step: 1 }, (n) => t("bands.n", { n })))),
-    el("div", { class: "foot" }, reasons, start));
+    el("div", { class: "foot" }, reasons, known, start));
   check();
   return { node, title: t("place.wishes"), leave: () => clearTimeout(waiting) };
 
