@@ -11,6 +11,7 @@ a search is gone on with from its checkpoint.
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
@@ -259,6 +260,13 @@ def mark(folder: Path, searching: bool) -> None:
         write_atomic(sign, "a search is under way here\n")
     else:
         sign.unlink(missing_ok=True)
+
+
+def cleared(folder: Path) -> None:
+    """Take away a folder in which nothing was made before its job failed."""
+    mark(folder, False)
+    if not any(one.name != STATE for one in folder.iterdir()):
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def is_unfinished(folder: Path) -> bool:

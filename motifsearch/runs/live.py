@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from motifsearch.base.errors import MotifError
-from motifsearch.runs.jobs import Job, Looking, do, is_unfinished, known, mark
+from motifsearch.runs.jobs import Job, Looking, cleared, do, is_unfinished, known
 
 __all__ = ["Engines", "Job", "Search", "is_unfinished"]
 
@@ -46,10 +46,10 @@ def _engine(pipe: Connection) -> None:
         try:
             do(said, looking)
         except MotifError as bad:
-            mark(Path(said.folder), False)
+            cleared(Path(said.folder))
             looking.send("failed", text=str(bad), code=bad.exit_code)
         except Exception as bad:
-            mark(Path(said.folder), False)
+            cleared(Path(said.folder))
             looking.send("failed", text=f"{type(bad).__name__}: {bad}", code=1)
 
 

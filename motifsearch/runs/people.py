@@ -7,6 +7,7 @@ before it is written, so that no edit leaves a file that cannot be planned.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
@@ -72,7 +73,7 @@ def group_data(room: Workroom, name: str) -> dict[str, Any]:
     try:
         _parsed(raw, path)
     except InputError as bad:
-        problem = plain(bad)
+        problem = _whose(bad, people)
     known = isinstance(people, list) and all(isinstance(one, dict) for one in people)
     return {
         "values": flat(data),
@@ -86,13 +87,14 @@ def group_data(room: Workroom, name: str) -> dict[str, Any]:
 
 
 def names_in(text: str) -> list[str]:
-    r"""Return the names of a list that was typed or pasted: one a line, or with commas between.
+    r"""Return the names of a list that was typed or pasted: one a line, or with commas in one line.
 
     Examples:
-        >>> names_in("Mira, Jo\n\n  Ada L \n")
-        ['Mira', 'Jo', 'Ada L']
+        >>> names_in("Mira, Jo"), names_in("Jo\n\n  L, Ada \n")
+        (['Mira', 'Jo'], ['Jo', 'L, Ada'])
     """
-    parts = text.replace(",", "\n").replace(";", "\n").split("\n")
+    lines = text.strip().splitlines()
+    parts = lines if len(lines) > 1 else text.replace(";", ",").split(",")
     found = [clean_text(one, NAME_LENGTH).strip() for one in parts]
     return [one for one in found if one]
 
@@ -219,7 +221,8 @@ def check_group(room: Workroom, name: str) -> dict[str, Any]:
     try:
         wanted = _parsed(raw, path)
     except InputError as bad:
-        return {"people": 0, "reasons": [{"name": "", "text": plain(bad)}]}
+        listed = read_toml(path, "a group").data.get("people", [])
+        return {"people": 0, "reasons": [{"name": "", "text": _whose(bad, listed)}]}
     return {"people": len(wanted.people), "reasons": reasons_of(wanted)}
 
 
@@ -251,6 +254,15 @@ def reasons_of(wanted: Group) -> list[dict[str, str]]:
         if tried[key]:
             found.append({"name": one.name, "text": tried[key]})
     return found
+
+
+def _whose(bad: InputError, people: Any) -> str:
+    """Return an error in words, with the name of the person whose key it is."""
+    found = re.match(r"people\[(\d+)\]", bad.key or "")
+    at = int(found[1]) - 1 if found else -1
+    if not (isinstance(people, list) and 0 <= at < len(people)):
+        return plain(bad)
+    return f"{people[at].get('name', 'Somebody')}: {plain(bad)}"
 
 
 def _some(names: str) -> list[str]:

@@ -16,7 +16,7 @@ from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.cli import main
 from motifsearch.runs import changes, classes, making, people, wall
 from motifsearch.runs.booking import bookings
-from motifsearch.runs.box import add_skein, change_thread
+from motifsearch.runs.box import add_skein, change_thread, remove_thread
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.live import Engines
 from motifsearch.runs.one import cut
@@ -37,7 +37,7 @@ def room(tmp_path):
 
 @pytest.fixture
 def saturday(room):
-    return people.new_group(room, "Saturday", "Mira, Jo\nAda L\r\n\n  Bo ")
+    return people.new_group(room, "Saturday", "Mira\nJo\nAda L\r\n\n  Bo ")
 
 
 def version(room, name):
@@ -128,6 +128,23 @@ def test_what_makes_no_group_is_refused_and_nothing_changes(room, saturday, what
         what(room, saturday)
     assert (room.path / saturday).read_bytes() == before
     assert room.groups() == (saturday,)
+
+
+def test_names_in_one_line_or_one_on_each():
+    assert people.names_in(" Mira, Jo;Bo ") == ["Mira", "Jo", "Bo"]
+    assert people.names_in("Miller, Ada\nMiller, Bo") == ["Miller, Ada", "Miller, Bo"]
+    assert people.names_in("") == []
+
+
+def test_a_thread_that_is_gone_is_said_of_whom_it_troubles(room, saturday):
+    people.change_person(room, saturday, 2, {"colours": ["plum"]}, None)
+    remove_thread(room, "plum", None)
+    said = people.group_data(room, saturday)["problem"]
+    assert said.startswith("Ada L: ")
+    assert "plum" in said
+    assert people.check_group(room, saturday)["reasons"][0]["text"] == said
+    people.change_person(room, saturday, 2, {"colours": []}, None)
+    assert people.group_data(room, saturday)["problem"] == ""
 
 
 def test_the_last_one_stays(room):

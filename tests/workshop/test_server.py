@@ -142,7 +142,22 @@ def test_a_huge_body_is_refused_before_it_is_read(shop):
 
 @pytest.mark.parametrize("body", [b"", b"[]", b"nonsense", b"\xff", b"[" * 100_000, b'{"of": 7}'])
 def test_bodies_that_say_nothing_are_told_so(shop, body):
-    for name in ("look", "mark", "paint", "thread/add", "wishes/check", "book", "together"):
+    for name in (
+        "look",
+        "mark",
+        "paint",
+        "thread/add",
+        "wishes/check",
+        "book",
+        "together",
+        "name/try",
+        "class/new",
+        "class/person",
+        "class/join",
+        "class/save",
+        "class/start",
+        "class/book",
+    ):
         answer = shop.post(f"/do/{name}", content=body)
         assert answer.status_code == 422, name
         assert answer.json()["error"]
@@ -160,12 +175,18 @@ def test_no_path_leads_out_of_the_folder(shop, room, name, tmp_path_factory):
     asks = [("look", {"of": name}), ("look", {"of": "demo/candidates/001", "run": name or "x"}),
             ("search/start", {"brief": name}), ("search/stop", {"run": name}),
             ("search/go", {"run": name}), ("mark", {"ask": {"of": name}, "as": "wanted"}),
-            ("wishes/save", {"name": name, "values": {}, "version": ""})]  # fmt: skip
+            ("wishes/save", {"name": name, "values": {}, "version": ""}),
+            ("class/join", {"name": name, "names": "Mira"}), ("class/check", {"name": name}),
+            ("class/save", {"name": name, "values": {}}), ("class/start", {"name": name}),
+            ("class/leave", {"name": name, "at": 0}), ("class/book", {"run": name}),
+            ("class/person", {"name": name, "at": 0, "values": {}})]  # fmt: skip
     for ask, body in asks:
         answer = shop.post(f"/do/{ask}", json=body)
         assert answer.status_code == 422, (ask, answer.text)
     for ask in ("run", "brief"):
         assert shop.get(f"/get/{ask}", params={"name": name}).status_code == 422
+    assert shop.get("/get/class", params={"name": name}).status_code == 422
+    assert shop.get("/get/classed", params={"run": name}).status_code == 422
     for path in ("/files/../app.py", "/files/%2e%2e/app.py", "/files/..%2fgallery.py", "/files/x"):
         assert shop.get(path).status_code in (200, 404)
         assert "motifsearch" not in shop.get(path).text.replace("motifsearch workshop", "")

@@ -34,7 +34,7 @@ function beginning() {
     try {
       const { name } = await post("class/new", { title: title.value, names: names.value, values: wrist.value ? { wrist_mm: Number(wrist.value) } : {} });
       await go(`/class/${encodeURIComponent(name)}`);
-    } catch (bad) { next.disabled = false; wrong.textContent = bad.key === "names" ? t("class.nobody") : bad.message; wrong.hidden = false; }
+    } catch (bad) { next.disabled = false; wrong.textContent = bad.message; wrong.hidden = false; }
   }, { class: "strong big", id: "next" });
   return el("section", { class: "page wishes" }, el("h1", {}, t("class.title")), el("p", { class: "lead" }, t("class.lead")),
     el("ol", { class: "asking" },
@@ -66,6 +66,7 @@ async function people(file, open) {
     input: () => { wide.textContent = t("strands.n", { n: Number(strands.value) }); strands.setAttribute("aria-valuetext", wide.textContent); }, change: () => save({ strands: Number(strands.value) }) } });
   const wide = el("output", {}, t("strands.n", { n: value("strands") }));
   const wrist = el("input", { type: "number", min: 50, max: 600, step: 1, value: values.wrist_mm || "", id: "wrist", on: { change: () => save({ wrist_mm: wrist.value ? Number(wrist.value) : null, ...(wrist.value ? { length_mm: null } : {}) }) } });
+  const used = values.colours || now.box.threads.map((x) => x.name);
   const alike = value("alike") || "none";
   const text = data.people.some((p) => p.text), wider = text && value("strands") < 10;
 
@@ -76,6 +77,10 @@ async function people(file, open) {
       el("li", {}, button([el("span", { class: "plus", "aria-hidden": "true" }, "+"), t("class.join")], () => join(), { class: "person new", id: "join" }))),
     el("ol", { class: "asking" },
       el("li", {}, el("h2", {}, t("class.wrist")), el("p", { class: "soft" }, t("class.wrist.more")), wristChips(form.wrists, (mm) => save({ wrist_mm: mm, length_mm: null })), field(t("ask.wrist.mm"), wrist)),
+      el("li", {}, el("h2", {}, t("ask.threads")), el("p", { class: "soft" }, t("ask.threads.more")), el("div", { class: "chips", role: "group", "aria-label": t("wishes.colours") }, now.box.threads.map((x) => button([dot(x.hex), bdi(x.name)], () => {
+        const all = now.box.threads.map((one) => one.name), next = all.filter((c) => (c === x.name ? !used.includes(c) : used.includes(c)));
+        save({ colours: next.length === all.length || !next.length ? null : next });
+      }, { "aria-pressed": String(used.includes(x.name)), id: `use-${x.name}` })))),
       el("li", {}, el("h2", {}, t("class.alike")), el("div", { class: "chips", role: "group", "aria-label": t("class.alike") }, ["none", "designs", "all"].map((way) => button(t(`alike.${way}`), () => save({ alike: way }), { "aria-pressed": String(way === alike), id: `alike-${way}` })))),
       el("li", {}, el("h2", {}, t("ask.wide")), wider ? el("p", { class: "soft" }, t("class.wider")) : null, el("div", { class: "slide" }, el("label", { for: "k-strands" }, t("key.strands")), wide, strands)),
       el("li", {}, el("h2", {}, t("class.easy")), tick(t("class.twoknots"), JSON.stringify(value("limits.knots")) === '["rr","ll"]', (on) => save({ "limits.knots": on ? ["rr", "ll"] : null })),
@@ -107,7 +112,7 @@ async function people(file, open) {
       say(words);
       const again = (focus && document.querySelector(`[data-person="${CSS.escape(focus)}"]`)) || document.getElementById("join");
       if (again) { /** @type {HTMLElement} */ (again).focus(); }
-    } catch (bad) { wrong.textContent = bad.changed ? t("changed.class") : bad.key === "names" ? t("class.nobody") : bad.message; wrong.hidden = false; }
+    } catch (bad) { wrong.textContent = bad.changed ? t("changed.class") : bad.message; wrong.hidden = false; }
   }
 
   function join() {
@@ -122,7 +127,9 @@ async function people(file, open) {
     const wrist = el("input", { type: "number", min: 50, max: 600, step: 1, value: one.wrist_mm || "", placeholder: String(values.wrist_mm || "") });
     const text_ = el("input", { value: one.text || "", maxlength: 100, autocomplete: "off", spellcheck: "false" }), wrong = el("p", { class: "warn", role: "alert", hidden: true });
     let level = one.level || "";
-    const likes = new Set(one.colours || []), refuses = new Set(one.not_colours || []);
+    // A thread that is in the box no more is forgotten here.
+    const there = (names) => new Set((names || []).filter((c) => now.box.threads.some((x) => x.name === c)));
+    const likes = there(one.colours), refuses = there(one.not_colours);
     const levels = el("div", { class: "chips", role: "group", "aria-label": t("person.level") });
     const drawn = () => put(levels, ["", ...data.levels].map((to) => button(t(`level.${to || "any"}`), () => { level = to; drawn(); }, { "aria-pressed": String(level === to) })));
     drawn();

@@ -9,7 +9,7 @@ const LIVE = ["starting", "searching", "stopping"];
 
 /** The page of a group's run: while it is planned, and then. @param {string} run @param {any} data */
 export async function view(run, data) {
-  const title = el("h1", {}, bdi(data.title)), words = el("p", { class: "progress", id: "progress", role: "status" }), hung = el("ul", { class: "wall class-wall", "aria-label": t("wall.label") });
+  const title = el("h1", {}, bdi(data.title)), words = el("p", { class: "progress", id: "progress" }), spoken = el("p", { class: "out", role: "status" }), hung = el("ul", { class: "wall class-wall", "aria-label": t("wall.label") });
   const node = el("section", { class: "page bands classed", "data-state": data.state });
   let events = /** @type {EventSource|null} */ (null), shown = -1;
   const back = () => link(t("class.change"), data.file ? `/class/${encodeURIComponent(data.file)}` : "/class", { class: "quiet" });
@@ -20,12 +20,15 @@ export async function view(run, data) {
     if (data.state === "failed") { node.replaceChildren(title, el("p", { class: "warn" }, sentence(data.ended.text)), el("p", {}, back())); return; }
     // What it is doing, in the engine's own words, or how far the search is.
     words.textContent = data.state === "stopping" ? t("class.stopping") : data.log ? sentence(data.log) : p ? t("class.progress", { tried: p.scored.toLocaleString(), left: Math.round(p.generation / p.most * 100) }) : t("doing.group");
+    // Numbers that change are seen; what it is at now is said once.
+    const phase = data.state === "stopping" ? t("class.stopping") : data.log && !/\d/.test(data.log) ? sentence(data.log) : data.log ? t("search.writing") : t("doing.group");
+    if (spoken.textContent !== phase) { spoken.textContent = phase; }
     if (data.wall && data.wallRevision !== shown) {
       shown = data.wallRevision;
       // First the patterns that were found, then those that were chosen, each with a name.
       hung.replaceChildren(...data.wall.filter(Boolean).map((d) => { const [name, ...rest] = d.title.split(": "); return el("li", { class: "place" }, hanging(d, { wide: 84, tall: 190 }), rest.length ? el("strong", { class: "whose" }, bdi(name)) : null, el("span", { class: "title" }, bdi(rest.length ? rest.join(": ") : name))); }));
     }
-    if (!node.contains(words)) { node.replaceChildren(el("div", { class: "wallhead" }, title, el("div", { class: "row" }, stop)), working, words, hung); }
+    if (!node.contains(words)) { node.replaceChildren(el("div", { class: "wallhead" }, title, el("div", { class: "row" }, stop)), working, words, spoken, hung); }
     else { node.querySelector(".row").replaceChildren(stop); }
   };
   const done = async () => { node.replaceChildren(...result(run, await get("classed", { run }), data).filter(Boolean)); node.dataset.state = "done"; };

@@ -26,9 +26,11 @@ function asked(values, from) {
   if (from.changed) { try { Object.assign(values, JSON.parse(from.changed)); } catch { /* an address that was cut off */ } }
   for (const key of Object.keys(values)) { if (values[key] === null) { delete values[key]; } }
   const value = (key) => (values[key] === undefined ? from.form.keys[key].default : values[key]);
-  const seen = el("div", { class: "seen", id: "seen" }), said = el("div", { class: "reasons", role: "status", "aria-live": "polite" });
+  const shown = el("div"), said = el("div", { class: "reasons", role: "status", "aria-live": "polite" });
   const start = button(t("name.start"), () => begin(), { class: "strong big", id: "start", disabled: true });
-  let waiting = 0, turn = 0, pushed = 0;
+  const caption = el("p", { class: "soft", role: "status", "aria-live": "polite" });
+  const seen = el("div", { class: "seen", id: "seen" }, shown, caption);
+  let waiting = 0, turn = 0, pushed = 0, asking = false, left = false;
 
   const set = (key, to) => {
     if (to === undefined || to === null || to === "") { delete values[key]; } else { values[key] = to; }
@@ -51,17 +53,21 @@ function asked(values, from) {
   };
   const look = async () => {
     const mine = ++turn;
+    // One question at a time: what was typed meanwhile is asked next.
+    if (asking) { return; }
+    asking = true;
     let d;
     try { d = await post("name/try", { values }); } catch (bad) { d = { error: { text: bad.message } }; }
-    if (mine !== turn) { return; }
+    asking = false;
+    if (mine !== turn) { if (!left) { look(); } return; }
     const none = d.empty || d.error;
     said.replaceChildren(...(d.error ? [el("p", { class: "warn" }, d.error.text)] : !none && d.short.length ? [el("p", { class: d.onHand ? "warn" : "soft" }, t(d.onHand ? "name.short" : "band.tobuy", { names: d.short.join(", ") }))] : []));
     if (!none) {
       const words = [t("name.set", { text: d.text, ink: d.ink, ground: d.ground }), t("name.size", { height: d.height, long: lengthText(d.textMm, now.box.show), length: lengthText(d.lengthMm, now.box.show) })];
       if (values.repeated) { words.push(t("name.times", { n: d.times })); }
-      seen.replaceChildren(lying(d.design, { rows: lyingRows(d.design, d.rows), wide: seen.clientWidth || 340, reads: d.reads, alt: t("name.alt", { text: d.text, ink: d.ink, ground: d.ground }) }),
-        el("p", { class: "soft" }, `${words.join(" ")} ${t("name.time", { time: timeText(d.minutes) })}`));
-    } else { seen.replaceChildren(el("p", { class: "soft" }, t(d.empty ? "name.empty" : "name.not"))); }
+      caption.textContent = `${words.join(" ")} ${t("name.time", { time: timeText(d.minutes) })}`;
+      shown.replaceChildren(lying(d.design, { rows: lyingRows(d.design, d.rows), wide: seen.clientWidth || 340, reads: d.reads, alt: t("name.alt", { text: d.text, ink: d.ink, ground: d.ground }) }));
+    } else { shown.replaceChildren(); caption.textContent = t(d.empty ? "name.empty" : "name.not"); }
     seen.classList.toggle("none", Boolean(none));
     start.disabled = Boolean(none);
     said.dataset.tried = String(mine);
@@ -102,7 +108,7 @@ function asked(values, from) {
       el("li", {}, el("h2", {}, t("ask.wide")), el("p", { class: "soft" }, t("name.wide")), el("div", { class: "slide" }, el("label", { for: "k-strands" }, t("key.strands")), wide, strands))),
     el("div", { class: "foot" }, said, start));
   look();
-  return { node, title: t("name.title"), leave: () => { clearTimeout(waiting); turn++; } };
+  return { node, title: t("name.title"), leave: () => { clearTimeout(waiting); left = true; turn++; } };
 
   /** The threads of the box, as what can be chosen. */
   function inks() { return now.box.threads.map((x) => [x.name, [dot(x.hex), bdi(x.name)]]); }
