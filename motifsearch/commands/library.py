@@ -24,6 +24,7 @@ LIBRARIES = click.argument("library", nargs=-1, type=PATH, metavar="[LIBRARY]...
     type=PATH,
     help="Look in this library; may be given several times (the one that comes with the program).",
 )
+@click.option("--both", is_flag=True, help="Look in the program's own library beside these.")
 @click.option(
     "--like",
     type=PATH,
@@ -64,8 +65,8 @@ def find(brief: Path | None, **options: Any) -> None:
         resolved, path, _ = asked(brief, overrides, like)
         out = found_folder(path, resolved)
     run = found(
-        brief, overrides=overrides, library=options["libraries"], like=like, out=out,
-        overwrite=options["overwrite"], workers=options["workers"],
+        brief, overrides=overrides, library=options["libraries"], both=options["both"],
+        like=like, out=out, overwrite=options["overwrite"], workers=options["workers"],
         paper=options["paper"] or "A4",
     )  # fmt: skip
     say(run.said)

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import tomli_w
 
-from motifsearch.base.errors import InputError
+from motifsearch.base.errors import InfeasibleError, InputError
 from motifsearch.base.tomlfile import Table, read_toml
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.inputs import changed_brief
@@ -33,6 +33,10 @@ WRISTS: Final = (
     ("man", 175.0),
     ("man, larger", 190.0),
 )
+#: How a name in a band begins; the threads are chosen, and the wearer reads it.
+NAMING: Final[Mapping[str, Any]] = {
+    "strands": 16, "wrist_mm": 165.0, "text": "", "gallery.size": 4,
+}  # fmt: skip
 
 
 def flat(data: Mapping[str, Any]) -> dict[str, Any]:
@@ -88,6 +92,7 @@ def form() -> dict[str, Any]:
         "wishes": [asdict(w) for w in records.WISHES if w.name != "likeness"],
         "wrists": [{"name": name, "mm": mm} for name, mm in WRISTS],
         "starts": starts(),
+        "naming": dict(NAMING),
     }
 
 
@@ -121,11 +126,15 @@ def check(room: Workroom, values: Mapping[str, Any]) -> dict[str, Any]:
         reasons = diagnose(brief)
     except InputError as bad:
         return {"error": {"text": plain(bad), "key": bad.key or ""}}
+    except InfeasibleError as bad:  # a text that does not fit
+        words = sentence(str(bad))
+        none = {"text": words, "keys": ["text"], "nearest": {}, "verified": True}
+        return {"length_mm": brief.length_mm, "reasons": [none]}
     return {
         "length_mm": brief.length_mm,
         "reasons": [
             {
-                "text": reason.sentence + ".",
+                "text": sentence(reason.sentence),
                 "keys": list(reason.keys),
                 "nearest": dict(reason.nearest),
                 "verified": reason.verified,
@@ -135,10 +144,20 @@ def check(room: Workroom, values: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def sentence(text: str) -> str:
+    """Return a message as a sentence.
+
+    Examples:
+        >>> sentence("it is too long")
+        'It is too long.'
+    """
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!")) else ".")
+
+
 def plain(bad: InputError) -> str:
     """Return an error in the words of a page: what was expected, and what stood there."""
     tail = "" if bad.found is None else f", found {bad.found}"
-    return f"{bad.expected[:1].upper()}{bad.expected[1:]}{tail}."
+    return sentence(f"{bad.expected}{tail}")
 
 
 def read_values(room: Workroom, name: str) -> tuple[dict[str, Any], str]:

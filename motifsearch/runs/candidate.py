@@ -139,6 +139,63 @@ def with_unknown(stash: Stash, pattern: Pattern) -> Stash:
     return replace(stash, threads=stash.threads + more) if more else stash
 
 
+def listed(pattern: Pattern, settings: Settings, *, simple: bool) -> CutList:
+    """Return what to cut for a design, all threads alike or each to its need.
+
+    Raises:
+        InputError: A colour is not on hand, or the pairing lacks its stash.
+    """
+    stash = settings.stash
+    return cut_list(
+        pattern,
+        settings.length_mm,
+        model=None if stash is None else stash.model,
+        diameters_mm=None if stash is None else strand_diameters_mm(pattern, stash),
+        allowances=settings.allowances,
+        folded=settings.folded,
+        goal=settings.pairing,
+        stash=stash,
+        simple=simple,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ways:
+    """The two ways to cut for a band, side by side.
+
+    Attributes:
+        simple: All threads of one length.
+        exact: Each thread to its need.
+        simple_fits: Whether the pieces on hand are enough for the simple way; None where nothing
+            on hand is known.
+    """
+
+    simple: CutList
+    exact: CutList
+    simple_fits: bool | None
+
+    @property
+    def more_mm(self) -> float:
+        """What the simple way takes more, in all."""
+        return self.simple.total_mm - self.exact.total_mm
+
+
+def ways_to_cut(one: Candidate) -> Ways:
+    """Return both ways to cut for a candidate, whichever is its own.
+
+    Raises:
+        InputError: A colour is not on hand.
+    """
+    simple, exact = (listed(one.pattern, one.settings, simple=way) for way in (True, False))
+    stash = one.settings.stash
+    known = stash is not None and any(thread.pieces_mm for thread in stash.threads)
+    return Ways(
+        simple=simple,
+        exact=exact,
+        simple_fits=can_cut(simple, stash) if known and stash is not None else None,
+    )
+
+
 def assemble(
     pattern: Pattern,
     settings: Settings,
@@ -170,29 +227,14 @@ def assemble(
         InputError: A colour is not on hand, or the pairing lacks its stash.
     """
     stash = settings.stash
-    model = diameters = by_colour = None
+    model = by_colour = None
     if stash is not None:
         model = stash.model
-        diameters = strand_diameters_mm(pattern, stash)
         by_colour = np.array([stash.thread(name).diameter_mm for name in pattern.palette])
-
-    def listed(simple: bool) -> CutList:
-        return cut_list(
-            pattern,
-            settings.length_mm,
-            model=model,
-            diameters_mm=diameters,
-            allowances=settings.allowances,
-            folded=settings.folded,
-            goal=settings.pairing,
-            stash=stash,
-            simple=simple,
-        )
-
     on_hand = stash is not None and any(thread.pieces_mm for thread in stash.threads)
-    cuts = listed(settings.style == "simple")
+    cuts = listed(pattern, settings, simple=settings.style == "simple")
     if settings.style == "auto" and settings.pairing == "total":
-        simple = listed(True)
+        simple = listed(pattern, settings, simple=True)
         cheap = simple.total_mm < SIMPLE_MOST * cuts.total_mm
         if cheap and (stash is None or not on_hand or can_cut(simple, stash)):
             cuts = simple

@@ -149,12 +149,14 @@ def written_run(
         said=record.left_out,
     )
     if home is None:
+        hooks.chosen(brief, fresh)
         return run
     kept, said = kept_candidates(home.place, taken, None if home.apart else brief)
     mine = [Path(one.folder).name for one in kept]
     earlier = earlier_run(home.place, mine) if home.apart else {}
     home.prepare(brief)
     save_checkpoint(ended.state, home.path / CHECKPOINT)
+    hooks.chosen(brief, fresh)
     shown: tuple[Candidate, ...] = (*fresh, *kept)
     # Picks of a run that is written over are not those of the new one.
     stale = (PICKS,) if home.fresh and brief.taste is None else ()

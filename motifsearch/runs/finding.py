@@ -39,6 +39,7 @@ def find(
     *,
     overrides: Mapping[str, Any] | None = None,
     library: Where = None,
+    both: bool = False,
     like: Pattern | str | Path | None = None,
     out: str | Path | None = None,
     overwrite: bool = False,
@@ -52,6 +53,7 @@ def find(
         brief: The brief, or its file; None when the overrides say everything.
         overrides: Keys of the brief with other values.
         library: The library's file, or several; the one that comes with the program when None.
+        both: Look in the one that comes with the program beside those named.
         like: A design, its file, a text or a picture: what is drawn most like it comes first,
             whatever the colours; strands may then be left out where it tells them.
         out: The run folder to write; None to write nothing.
@@ -69,7 +71,7 @@ def find(
     started = time.monotonic()
     resolved, path, looked = asked(brief, overrides, like)
     with ExitStack() as stack:
-        own = stack.enter_context(libraries(library))
+        own = stack.enter_context(libraries(library, both=both))
         home = None
         if out is not None:
             place = stack.enter_context(owned(Path(out), "designs from the library"))
@@ -79,6 +81,7 @@ def find(
             place.refuse_inputs(read_files(resolved, path, read))
             home = Home(place, fresh=True)
         found = proposed(own, resolved, looked)
+        hooks.seen(resolved, found.run)
         hooks.log("choosing, and proving by cutting plans ...")
         each = found.each or {resolved.strands: found}
         said = tuple(

@@ -118,6 +118,7 @@ def group(
         place.refuse_inputs(read_files(wanted.brief, path))
         with connected(workers) as hands:
             run = _made(wanted, hands, paper, hooks)
+        hooks.chosen(wanted.brief, run.candidates)
         written = write_gallery(
             place,
             run.candidates,
@@ -185,7 +186,7 @@ def _made(wanted: Group, workers: Workers, paper: str, hooks: Hooks) -> GroupRun
         **brief_files(brief),
         **_lengths(wanted, brief, bands),
         **group_files(bands, plan, brief.stash, without, shopping, told, brief.title),
-        "plan.json": plan_json(bands, plan, brief.stash, without, told),
+        "plan.json": plan_json(bands, plan, brief.stash, without, told, shopping),
     }
     return replace(run, inputs=files)
 

@@ -5,7 +5,7 @@
     {"bands": [{"name": "Mira", "pattern": "candidates/001/pattern.toml", "length_mm": 125.0,
                 "cuts": [{"label": "A", "colour": "teal", "strands": [1, 2], "length_mm": 1790.0,
                           "piece": 0, "piece_mm": 8000.0}]}],
-     "without": [], "wanted": 1, "possible": 1, "bound": 1, "gap": 0.0,
+     "without": [], "to_buy": [], "wanted": 1, "possible": 1, "bound": 1, "gap": 0.0,
      "pieces_left_mm": {"teal": [6210.0]}}
 
 `strands` counts from 1 at the left; `piece` is the place, from 0, of the piece among the pieces of
@@ -99,6 +99,7 @@ def plan_json(
     stash: Stash,
     without: Sequence[str],
     told: Mapping[str, Any],
+    shopping: ShoppingList | None = None,
 ) -> str:
     """Return the text of ``plan.json``."""
     where: dict[str, tuple[int, float]] = {}
@@ -126,8 +127,13 @@ def plan_json(
                 for cut in one.cuts.cuts
             ],
         })  # fmt: skip
+    buy = [
+        {"colour": line.colour, "skeins": line.skeins, "skein_m": line.skein_m}
+        for line in (shopping.lines if shopping else ())
+    ]
     return json_text(
-        {"bands": listed, "without": list(without), **told, "shortest_mm": plan.shortest_mm,
+        {"bands": listed, "without": list(without), "to_buy": buy, **told,
+         "shortest_mm": plan.shortest_mm,
          "useful_mm": plan.useful_mm, "waste_mm": plan.waste_mm, "pieces_left_mm": left}
     )  # fmt: skip
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from motifsearch.runs.candidate import Candidate
     from motifsearch.search.brief import Brief
     from motifsearch.search.loop import Run
 
@@ -38,6 +39,10 @@ def _unseen(_: Brief, __: Run) -> None:
     return None
 
 
+def _unchosen(_: Brief, __: Sequence[Candidate]) -> None:
+    return None
+
+
 def _never() -> str:
     return ""
 
@@ -53,12 +58,15 @@ class Hooks:
         log: Called with a line for whatever takes its time.
         seen: Called after every exchange with the brief and the state of the search, to look at
             the designs found so far; nothing of it may be changed.
+        chosen: Called once with the brief and the designs that were chosen, before they are drawn
+            and written, which takes longer than to find them.
     """
 
     progress: Callable[[Progress], None] = _nothing
     stop: Callable[[], str] = _never
     log: Callable[[str], None] = _nothing
     seen: Callable[[Brief, Run], None] = _unseen
+    chosen: Callable[[Brief, Sequence[Candidate]], None] = _unchosen
 
 
 SILENT = Hooks()

@@ -187,6 +187,7 @@ def lettered(
         place.refuse_unless_empty(overwrite)
         place.refuse_inputs(read_files(brief, origin))
         candidates, record, files, lines = made(pool)
+        hooks.chosen(brief, candidates)
         written = write_gallery(
             place,
             candidates,
@@ -280,6 +281,23 @@ def _designs(
     return candidates, facts
 
 
+def plainest(brief: Brief) -> tuple[Candidate, dict[str, Any]]:
+    """Return the design of a text that comes first, and its facts as in ``letters.json``.
+
+    Whether the pieces on hand are enough for it stands in its plan.
+
+    Raises:
+        InputError: A thread that is not on hand.
+        InfeasibleError: The text does not fit; the message names the nearest that does.
+    """
+    folded = brief.folded and brief.strands % 2 == 0
+    for n, idea in enumerate(ideas(brief)):
+        found = _design((idea, n, brief, folded, settings_of(brief)))
+        if found is not None:
+            return found
+    raise InfeasibleError("these letters cannot be knotted with these threads")
+
+
 def _design(
     job: tuple[Idea, int, Brief, bool, Settings],
 ) -> tuple[Candidate, dict[str, Any]] | None:
@@ -292,7 +310,7 @@ def _design(
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence((brief.search.seed, n))))
     walk = quicker(walk, target.cells, folded, rng)
     pattern = knotted(walk, target)
-    one = assemble(pattern, made_with, notes=_notes(brief))
+    one = assemble(pattern, made_with, notes=notes_of(brief))
     share = returning_knots(walk) / knots_in_grid(brief.strands, target.rows)
     degrees = {
         "reads_well": reads_well(idea, brief.strands),
@@ -328,7 +346,10 @@ def reads_well(idea: Idea, strands: int) -> float:
     )
 
 
-def _notes(brief: Brief) -> tuple[str, ...]:
+def notes_of(brief: Brief) -> tuple[str, ...]:
+    """Return what has to be known of the bands of a brief with a text; nothing without one."""
+    if not brief.text:
+        return ()
     begins = "first" if brief.reads == "wearer" else "last"
     return (
         f"Every knot is as the letters need it. The text begins at the {begins} row and reads for "

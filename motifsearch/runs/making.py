@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.units import cut_text, piece_text, total_text, width_text
+from motifsearch.page.group import ROWS as HANGING_ROWS
 from motifsearch.runs.booking import bookings, undo, use
 from motifsearch.runs.box import read_box
 from motifsearch.runs.candidate import Candidate, with_unknown
@@ -158,6 +159,8 @@ def _packed(one: Candidate) -> dict[str, Any]:
         "title": one.title,
         "length": width_text(one.cuts.length_mm, show),
         "strands": one.pattern.strands,
+        "lying": one.pattern.rows > HANGING_ROWS
+        or bool(one.settings.brief is not None and one.settings.brief.text),
         "minutes": float(one.scores["handling"]["minutes"]),
         "threads": [
             {
@@ -185,7 +188,7 @@ def book(room: Workroom, ask: Mapping[str, Any], bands: int, version: str | None
         InfeasibleError: There is not enough thread; nothing is changed.
         ChangedError: The box was changed meanwhile; nothing is changed.
     """
-    _fresh(room, version)
+    unchanged(room, version)
     made = tried(room, ask).candidate
     used = use(made, room.stash, bands=bands)
     assert used.booking is not None
@@ -198,12 +201,17 @@ def unbook(room: Workroom, number: int | None, version: str | None = None) -> di
     Raises:
         InputError: There is none, or a leftover of it is gone.
     """
-    _fresh(room, version)
+    unchanged(room, version)
     undone = undo(room.stash, number)
     return {"number": undone.number, "version": version_of(read_bytes(room.stash))}
 
 
-def _fresh(room: Workroom, version: str | None) -> None:
+def unchanged(room: Workroom, version: str | None) -> None:
+    """Refuse to cut from a box that is not the one that was looked at.
+
+    Raises:
+        ChangedError: It was changed meanwhile.
+    """
     if version is not None and version_of(read_bytes(room.stash)) != version:
         raise ChangedError(
             f"{room.stash.name}: was changed meanwhile, in another window or by another program; "

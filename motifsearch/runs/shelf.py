@@ -8,6 +8,7 @@
     pattern = "shelf/teal-arrowheads-on-sand.toml"
     run = "saturday"                # whose settings it has; may be empty
     wrist_mm = 155                  # or length_mm, where it is not the run's
+    cut = "simple"                  # or "exact", where it is not the run's
     note = "for the fair"
     state = "wanted"                # "to make", "made"
 
@@ -34,12 +35,13 @@ from motifsearch.runs.hanging import design_data, key_of
 from motifsearch.runs.trying import opened_design
 from motifsearch.runs.versions import put, read_bytes, version_of
 from motifsearch.runs.workroom import Workroom
+from motifsearch.thread.cutting import STYLES
 
 NAME: Final = "shelf.toml"
 FOLDER: Final = "shelf"
 STATES: Final = ("wanted", "to make", "made")
 MOST: Final = 1000
-KEYS: Final = ("key", "title", "pattern", "run", "wrist_mm", "length_mm", "note", "state")
+KEYS: Final = ("key", "title", "pattern", "run", "wrist_mm", "length_mm", "cut", "note", "state")
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,7 @@ class Kept:
     run: str = ""
     wrist_mm: float | None = None
     length_mm: float | None = None
+    cut: str = ""
     note: str = ""
     state: str = "wanted"
 
@@ -61,6 +64,7 @@ class Kept:
         return {
             "of": self.pattern, "run": self.run, "wrist_mm": self.wrist_mm,
             "length_mm": self.length_mm if self.wrist_mm is None else None,
+            "style": self.cut or None,
         }  # fmt: skip
 
 
@@ -113,6 +117,7 @@ def read_shelf(room: Workroom) -> Shelf:
                 run=one.text("run", ""),
                 wrist_mm=one.number("wrist_mm", None, low=50, high=600),
                 length_mm=one.number("length_mm", None, low=35, high=2000),
+                cut=one.text("cut", "", choices=("", *STYLES)),
                 note=one.text("note", ""),
                 state=one.text("state", "wanted", choices=STATES),
             )
@@ -167,6 +172,8 @@ def mark(
             for length in ("wrist_mm", "length_mm"):
                 if ask.get(length) is not None:
                     data[length] = float(ask[length])
+            if ask.get("style") in STYLES:
+                data["cut"] = ask["style"]
             _add(document, "bands", {**data, "note": "", "state": "wanted"})
         if as_ == "passed":
             if len(passed) >= 10 * MOST:
@@ -229,7 +236,7 @@ def shelf_data(room: Workroom) -> dict[str, Any]:
     for one in shelf.bands:
         data: dict[str, Any] = {
             "key": one.key, "title": one.title, "of": one.pattern, "run": one.run,
-            "wristMm": one.wrist_mm, "lengthMm": one.length_mm, "note": one.note,
+            "wristMm": one.wrist_mm, "lengthMm": one.length_mm, "cut": one.cut, "note": one.note,
             "state": one.state, "design": None, "problem": "",
         }  # fmt: skip
         try:

@@ -13,12 +13,16 @@ from pathlib import Path
 from typing import Any, Final
 
 from motifsearch.base.errors import InputError
+from motifsearch.base.units import cut_text
+from motifsearch.page.group import ROWS as HANGING_ROWS
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import format_pattern, read_pattern
 from motifsearch.runs.box import read_box
-from motifsearch.runs.candidate import Candidate, assemble, with_unknown
+from motifsearch.runs.candidate import Candidate, assemble, ways_to_cut, with_unknown
+from motifsearch.runs.handing import as_planned
 from motifsearch.runs.hanging import design_data, design_of, key_of
-from motifsearch.runs.settings import Asked, Settings, apply, settings_of
+from motifsearch.runs.lettering import notes_of
+from motifsearch.runs.settings import Asked, Settings, apply, run_of, settings_of
 from motifsearch.runs.workroom import Workroom
 from motifsearch.search.brief import read_brief
 from motifsearch.search.records import DEFAULT_EASE_MM, DEFAULT_FASTENING_MM
@@ -73,12 +77,16 @@ class Tried:
         run: The run that its settings come from, relative to the workroom; empty for none.
         said: Where its settings come from.
         to_buy: Its colours that are not in the box.
+        wall: The run that it hangs in, relative to the workroom; empty for none.
+        planned: Whether its plan is its part of that of a group.
     """
 
     candidate: Candidate
     run: str
     said: tuple[str, ...]
     to_buy: tuple[str, ...]
+    wall: str = ""
+    planned: bool = False
 
 
 def opened_design(room: Workroom, ask: Mapping[str, Any]) -> tuple[Pattern, str]:
@@ -101,8 +109,11 @@ def opened_design(room: Workroom, ask: Mapping[str, Any]) -> tuple[Pattern, str]
     path = room.inside(of)
     if path.is_dir():
         path = path / "pattern.toml"
-    head, mark, _ = of.partition("/candidates/")
-    return read_pattern(path), head if mark and not run else run
+    if not run and "/candidates/" in of:
+        # A band of a group may have the settings of its own length.
+        own = run_of(path)
+        run = of.partition("/candidates/")[0] if own is None else room.named(own)
+    return read_pattern(path), run
 
 
 def settings_in(room: Workroom, run: str, ask: Mapping[str, Any]) -> tuple[Settings, Asked]:
@@ -160,7 +171,16 @@ def tried(room: Workroom, ask: Mapping[str, Any]) -> Tried:
     odd = sum(pattern.colour_order.count(n) % 2 for n in pattern.palette)
     if odd > pattern.strands % 2:
         settings = replace(settings, folded=False)
-    return Tried(assemble(pattern, settings), run, said, lacking)
+    made = assemble(
+        pattern, settings, notes=() if settings.brief is None else notes_of(settings.brief)
+    )
+    of = str(ask.get("of") or "") if ask.get("design") is None else ""
+    wall = of.partition("/candidates/")[0] if "/candidates/" in of else run.partition("/runs/")[0]
+    planned = made
+    if of and not exchange and not ask.get("mirror"):
+        path = room.inside(of)
+        planned = as_planned(path / "pattern.toml" if path.is_dir() else path, made)
+    return Tried(planned, run, said, lacking, wall, planned is not made)
 
 
 def look(room: Workroom, ask: Mapping[str, Any]) -> dict[str, Any]:
@@ -178,12 +198,20 @@ def look(room: Workroom, ask: Mapping[str, Any]) -> dict[str, Any]:
     made = one.candidate
     pattern, settings = made.pattern, made.settings
     shown = page_data(made, key_of(pattern), WISH_LABELS)
+    text = "" if settings.brief is None else settings.brief.text
     return {
         **shown,
         "key": key_of(pattern),
         "design": design_data(pattern),
+        "lying": pattern.rows > HANGING_ROWS or bool(text),
+        "text": text,
+        "reads": "wearer" if settings.brief is None else settings.brief.reads,
         "alt": made.words,
         "run": one.run,
+        "wall": one.wall,
+        "planned": one.planned,
+        "cutting": _cutting(made),
+        "notes": list(made.notes),
         "said": list(one.said),
         "toBuy": list(one.to_buy),
         "wristMm": settings.wrist_mm,
@@ -195,6 +223,19 @@ def look(room: Workroom, ask: Mapping[str, Any]) -> dict[str, Any]:
         "planText": "" if made.plan is None else plan_text(made.plan, settings.show),
         "totalMm": made.cuts.total_mm,
         "minutes": made.scores["handling"]["minutes"],
+    }
+
+
+def _cutting(made: Candidate) -> dict[str, Any]:
+    """Return how a band is cut, and what the simple way costs."""
+    ways = ways_to_cut(made)
+    return {
+        "style": made.settings.style,
+        "simple": made.cuts.exact_mm is not None,
+        "length": cut_text(max(cut.length_mm for cut in ways.simple.cuts), made.settings.show),
+        "more": cut_text(max(0.0, ways.more_mm), made.settings.show),
+        "share": round(max(0.0, ways.more_mm) / ways.exact.total_mm, 4),
+        "simpleFits": ways.simple_fits,
     }
 
 

@@ -8,22 +8,26 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+
 from motifsearch.base.errors import InputError, MotifError
 from motifsearch.library.store import opened
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs import changes
 from motifsearch.runs.box import read_box
 from motifsearch.runs.hanging import Band, wall_data
-from motifsearch.runs.live import Engines, Job, Search, is_unfinished
+from motifsearch.runs.jobs import Job, Kind, is_unfinished
+from motifsearch.runs.live import Engines, Search
 from motifsearch.runs.marking import picked, shelved
 from motifsearch.runs.processes import cores
+from motifsearch.runs.record import NAME as RECORD
 from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import BESIDE
 from motifsearch.runs.shelf import mark, read_shelf
 from motifsearch.runs.store import STATE, BusyError
 from motifsearch.runs.varying import vary
 from motifsearch.runs.workroom import Workroom
-from motifsearch.search.brief import read_brief
+from motifsearch.search.brief import Brief, read_brief
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
 from motifsearch.thread.yarn import wraps_per_cm
 
@@ -88,6 +92,7 @@ def state_of(room: Workroom, engines: Engines) -> dict[str, Any]:
         "box": box_data(room),
         "runs": runs,
         "briefs": list(room.briefs()),
+        "groups": list(room.groups()),
         "undo": steps.undo,
         "redo": steps.redo,
         "shelf": {
@@ -106,12 +111,27 @@ def run_data(room: Workroom, engines: Engines, name: str) -> dict[str, Any]:
     """
     folder = room.inside(name)
     search = engines.searches.get(folder)
-    if search is not None and (search.running or search.wall):
-        return {**progress_of(search), "name": name, **about(room, name), "wall": search.wall}
+    failed = search is not None and search.state == "failed" and not (folder / RECORD).is_file()
+    if search is not None and (search.running or search.wall or failed):
+        own = about(room, name) if search.kind != "group" or not search.running else {}
+        return {**progress_of(search), "name": name, **own, **search.about, "wall": search.wall}
     return {
-        "name": name, **about(room, name), "wall": standing(room, name), "state": "done",
+        "name": name, "kind": "search", "canOpen": True, **about(room, name),
+        "wall": standing(room, name), "state": "done",
         "revision": 0, "progress": None, "curve": [], "log": "", "ended": {},
     }  # fmt: skip
+
+
+def known_of(brief: Brief) -> dict[str, Any]:
+    """Return what a brief says of its run: threads across, length, and rows where it has a text."""
+    out: dict[str, Any] = {
+        "title": brief.title, "strands": list(brief.widths) or brief.strands,
+        "lengthMm": brief.length_mm, "wristMm": brief.wrist_mm, "reads": brief.reads,
+    }  # fmt: skip
+    if brief.text:
+        thick = np.full(brief.strands, brief.stash.threads[0].diameter_mm)
+        out["rows"] = brief.stash.model.rows_for(brief.length_mm, thick)
+    return out
 
 
 def about(room: Workroom, name: str) -> dict[str, Any]:
@@ -119,14 +139,12 @@ def about(room: Workroom, name: str) -> dict[str, Any]:
     folder = room.inside(name)
     record, _ = read_record(folder)
     data: dict[str, Any] = {"title": record.title or name, "scored": record.scored}
+    if (folder / RECORD).is_file():
+        data["kind"] = record.kind
     data["canGoOn"] = (folder / "checkpoint.npz").is_file()
     data["generations"] = record.generations
-    try:
-        brief = read_brief(folder / "brief.toml")
-        data |= {"strands": list(brief.widths) or brief.strands, "lengthMm": brief.length_mm,
-                 "wristMm": brief.wrist_mm, "title": brief.title}  # fmt: skip
-    except InputError:
-        pass
+    with suppress(InputError):
+        data |= known_of(read_brief(folder / "brief.toml"))
     return data
 
 
@@ -167,6 +185,8 @@ def standing(room: Workroom, name: str) -> list[dict[str, Any] | None]:
 def progress_of(search: Search) -> dict[str, Any]:
     """Return how far a search is, without its wall."""
     return {
+        "kind": search.kind,
+        "canOpen": search.can_open,
         "state": search.state,
         "revision": search.revision,
         "wallRevision": search.wall_revision,
@@ -178,27 +198,42 @@ def progress_of(search: Search) -> dict[str, Any]:
 
 
 def start(
-    room: Workroom, engines: Engines, brief: str, overrides: Mapping[str, Any] | None = None
+    room: Workroom,
+    engines: Engines,
+    brief: str,
+    overrides: Mapping[str, Any] | None = None,
+    *,
+    known: bool = False,
 ) -> str:
-    """Start a search for a brief of the workroom; return the name of its run folder.
+    """Start what a brief of the workroom asks for; return the name of its run folder.
+
+    Args:
+        room: The workroom.
+        engines: Where it runs.
+        brief: The brief's file.
+        overrides: Keys of the brief with other values.
+        known: Nothing is searched: bands come from what was ever found.
 
     Raises:
         InputError: The brief cannot be used.
     """
     path = room.inside(brief)
     resolved = read_brief(path, overrides)
+    kind: Kind = "letters" if resolved.text else "find" if known else "search"
+    if kind == "search":
+        with suppress(MotifError), opened(room.path / BESIDE, make=True):
+            pass  # from now on it takes in what is found here
+        overrides = {"search.warm": True, **(overrides or {})}
     name = room.free_name(resolved.title)
-    with suppress(MotifError), opened(room.path / BESIDE, make=True):
-        pass  # from now on it takes in what is found here
     shelf = read_shelf(room)
-    engines.start(
+    search = engines.start(
         Job(
-            folder=str(room.path / name), brief=str(path),
-            overrides={"search.warm": True, **(overrides or {})},
+            folder=str(room.path / name), brief=str(path), overrides=overrides or {},
             workers=max(1, cores() - 1), refused=shelf.passed,
-            kept=tuple(b.key for b in shelf.bands),
+            kept=tuple(b.key for b in shelf.bands), kind=kind,
         )
     )  # fmt: skip
+    search.about = {**known_of(resolved), "brief": brief}
     return name
 
 

@@ -131,14 +131,23 @@ class Workroom:
 
     def briefs(self) -> tuple[str, ...]:
         """Return the names of the briefs: TOML files that ask for a number of strands."""
-        out = []
+        return self._asking()[0]
+
+    def groups(self) -> tuple[str, ...]:
+        """Return the names of the groups: such files with a list of people, or of so many bands."""
+        return self._asking()[1]
+
+    def _asking(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        briefs: list[str] = []
+        groups: list[str] = []
         for path in sorted(self.path.glob("*.toml")):
             try:
-                if "strands" in read_toml(path, "a brief"):
-                    out.append(path.name)
+                table = read_toml(path, "a brief")
             except InputError:
                 continue
-        return tuple(out)
+            if "strands" in table:
+                (groups if "people" in table or "bands" in table else briefs).append(path.name)
+        return tuple(briefs), tuple(groups)
 
     def free_name(self, wanted: str, end: str = "") -> str:
         """Return a name that nothing in the folder has, near to the wanted one."""

@@ -19,7 +19,19 @@ from starlette.routing import Route
 
 from motifsearch.base.errors import InfeasibleError, InputError, MotifError
 from motifsearch.page import workshop_page
-from motifsearch.runs import asking, box, changes, making, painting, shelf, trying, wall
+from motifsearch.runs import (
+    asking,
+    box,
+    changes,
+    classes,
+    making,
+    naming,
+    painting,
+    people,
+    shelf,
+    trying,
+    wall,
+)
 from motifsearch.runs.live import Engines
 from motifsearch.runs.workroom import Workroom
 from motifsearch.thread.ledger import ChangedError
@@ -70,7 +82,32 @@ class Workshop:
             "wishes/save": lambda a: _version(
                 asking.write_values(room, _text(a, "name"), _map(a, "values"), _ver(a))
             ),
-            "search/start": lambda a: {"run": wall.start(room, engines, _text(a, "brief"))},
+            "name/try": lambda a: naming.tried_text(room, _map(a, "values")),
+            "search/start": lambda a: {
+                "run": wall.start(room, engines, _text(a, "brief"), known=bool(a.get("known")))
+            },
+            "class/new": lambda a: {
+                "name": people.new_group(
+                    room, _text(a, "title"), _text(a, "names"), _map(a, "values")
+                )
+            },
+            "class/save": lambda a: _version(
+                people.save_group(room, _text(a, "name"), _map(a, "values"), _ver(a))
+            ),
+            "class/join": lambda a: _version(
+                people.add_people(room, _text(a, "name"), _text(a, "names"), _ver(a))
+            ),
+            "class/person": lambda a: _version(
+                people.change_person(
+                    room, _text(a, "name"), int(_number(a, "at")), _map(a, "values"), _ver(a)
+                )
+            ),
+            "class/leave": lambda a: _version(
+                people.drop_person(room, _text(a, "name"), int(_number(a, "at")), _ver(a))
+            ),
+            "class/check": lambda a: people.check_group(room, _text(a, "name")),
+            "class/start": lambda a: {"run": classes.start_group(room, engines, _text(a, "name"))},
+            "class/book": lambda a: classes.book_class(room, _text(a, "run"), _ver(a)),
             "search/stop": lambda a: self._stop(_text(a, "run")),
             "search/go": lambda a: wall.go_on(
                 room, engines, _text(a, "run"), int(_number(a, "more", 0))
@@ -107,6 +144,8 @@ class Workshop:
                 zip(("values", "version"), asking.read_values(room, _text(a, "name")), strict=True)
             ),
             "run": lambda a: wall.run_data(room, engines, _text(a, "name")),
+            "class": lambda a: people.group_data(room, _text(a, "name")),
+            "classed": lambda a: classes.class_data(room, _text(a, "run")),
             "shelf": lambda a: shelf.shelf_data(room),
             "booked": lambda a: making.booked(room),
             "cautions": lambda a: list(CAUTIONS),

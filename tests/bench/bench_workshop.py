@@ -27,7 +27,8 @@ from urllib.parse import quote
 from motifsearch.runs import asking, trying, wall
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.hooks import SILENT, Hooks
-from motifsearch.runs.live import Engines, Job, _Looking
+from motifsearch.runs.jobs import Looking
+from motifsearch.runs.live import Engines, Job
 from motifsearch.runs.searching import search
 from motifsearch.runs.workroom import open_workroom
 
@@ -78,7 +79,7 @@ def looking(folder: Path) -> None:
     rates: dict[str, list[float]] = {"looked at": [], "not looked at": []}
     for _ in range(3):
         for name in rates:
-            look = _Looking(other, Job(folder=str(folder), brief=str(brief)))
+            look = Looking(other, Job(folder=str(folder), brief=str(brief)))
             hooks = Hooks(seen=look.seen) if name == "looked at" else SILENT
             run = search(brief, overrides=more, hooks=hooks)
             rates[name].append(run.searched / SECONDS)

@@ -28,7 +28,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 SHORT = quote(json.dumps({"search.generations": 10, "gallery.size": 4, "search.population": 60}))
 LONG = quote(json.dumps({"search.generations": 4000, "gallery.size": 4, "search.rest_after": 0,
                          "search.population": 40}))  # fmt: skip
-VIEWS = ("/threads", "/wishes", "/wishes?start=equal-use", "/bands", "/bands/demo",
+VIEWS = ("/threads", "/wishes", "/wishes?start=equal-use", "/name",
+         "/name?v=" + quote('{"text": "Mia & Jo"}'), "/class", "/bands", "/bands/demo",
          "/bands/demo?whole=1", "/band?of=demo%2Fcandidates%2F001",
          "/band?of=demo%2Fcandidates%2F001&mode=paint&paint=3.1.0",
          "/band?of=demo%2Fcandidates%2F001&mode=rows&rows=1%2C2", "/shelf",
@@ -196,6 +197,8 @@ def test_axe_finds_nothing_serious_on_any_view(furnished, tab, theme):
             tab.open(shop.at + view)
             if "paint=" in view:
                 tab.wait("document.querySelector('.near').dataset.done")
+            if "text" in view:
+                tab.wait("document.querySelector('.seen canvas')")
             if tab.axe():
                 found[view] = tab.axe()
         tab.open(f"{shop.at}/threads?thread=sand")

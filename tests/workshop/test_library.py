@@ -12,6 +12,7 @@ from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs import asking, wall
 from motifsearch.runs.example import example
+from motifsearch.runs.finding import find
 from motifsearch.runs.live import Engines
 from motifsearch.runs.remembering import BESIDE
 from motifsearch.runs.workroom import open_workroom
@@ -46,3 +47,42 @@ def test_the_first_bands_are_of_the_library_and_what_is_found_is_kept(tmp_path):
     assert any("library.sqlite" in line for line in search.ended["said"])
     # The run says of itself that it began with the library, so it can be repeated.
     assert read_brief(room.path / name / "brief.toml").search.warm
+
+
+def _ended(search):
+    until = time.monotonic() + PATIENCE_S
+    while search.running:
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    return search
+
+
+@pytest.mark.slow
+def test_without_a_search_the_same_bands_hang_as_find_finds(tmp_path):
+    example(tmp_path / "demo")
+    room = open_workroom(tmp_path / "demo")
+    values = asking.starts()["only-my-threads"] | {"gallery.size": 4, "strands": 8}
+    asking.write_values(room, "few.toml", values, "")
+    asking.write_values(room, "odd.toml", values | {"strands": 19}, "")
+    engines = Engines()
+    try:
+        name = wall.start(room, engines, "few.toml", known=True)
+        search = _ended(engines.searches[room.path / name])
+        assert search.state == "done", search.ended
+        assert search.curve == []  # nothing was searched
+        # What the library has nothing for is said, and the wall can still be shown.
+        other = wall.start(room, engines, "odd.toml", known=True)
+        assert _ended(engines.searches[room.path / other]).state == "failed"
+        shown = wall.run_data(room, engines, other)
+        assert "no kinds of 19 strands" in shown["ended"]["text"]
+        assert shown["brief"] == "odd.toml"
+    finally:
+        engines.close()
+    run = find(room.path / "few.toml", out=tmp_path / "other")
+    for one in run:
+        for file in ("pattern.toml", "scores.json", "cut.csv"):
+            own = room.path / name / one.folder / file
+            assert own.read_bytes() == (tmp_path / "other" / one.folder / file).read_bytes()
+    data = wall.run_data(room, Engines(), name)
+    assert data["canGoOn"]
+    assert sum(band is not None for band in data["wall"]) == len(run) == 4

@@ -26,6 +26,8 @@ from motifsearch.runs.booking import bookings
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.live import Engines
 from motifsearch.runs.one import cut
+from motifsearch.runs.settings import Asked
+from motifsearch.runs.shelf import read_shelf
 from motifsearch.runs.workroom import open_workroom
 from motifsearch.search.records import LIMITS, WISHES
 from motifsearch.thread.stash import read_stash
@@ -35,6 +37,8 @@ from motifsearch.workshop.serve import for_a_phone, home_address
 
 AT = "127.0.0.1:8000"
 SECRET = new_secret()
+PAGE = Path(workshop_page.__file__).with_name("workshop")
+MODULES = sorted(path.name for path in PAGE.glob("*.js"))
 DEMO = Path(__file__).parents[2] / "results" / "demo"
 
 
@@ -138,7 +142,22 @@ def test_a_huge_body_is_refused_before_it_is_read(shop):
 
 @pytest.mark.parametrize("body", [b"", b"[]", b"nonsense", b"\xff", b"[" * 100_000, b'{"of": 7}'])
 def test_bodies_that_say_nothing_are_told_so(shop, body):
-    for name in ("look", "mark", "paint", "thread/add", "wishes/check", "book", "together"):
+    for name in (
+        "look",
+        "mark",
+        "paint",
+        "thread/add",
+        "wishes/check",
+        "book",
+        "together",
+        "name/try",
+        "class/new",
+        "class/person",
+        "class/join",
+        "class/save",
+        "class/start",
+        "class/book",
+    ):
         answer = shop.post(f"/do/{name}", content=body)
         assert answer.status_code == 422, name
         assert answer.json()["error"]
@@ -156,12 +175,18 @@ def test_no_path_leads_out_of_the_folder(shop, room, name, tmp_path_factory):
     asks = [("look", {"of": name}), ("look", {"of": "demo/candidates/001", "run": name or "x"}),
             ("search/start", {"brief": name}), ("search/stop", {"run": name}),
             ("search/go", {"run": name}), ("mark", {"ask": {"of": name}, "as": "wanted"}),
-            ("wishes/save", {"name": name, "values": {}, "version": ""})]  # fmt: skip
+            ("wishes/save", {"name": name, "values": {}, "version": ""}),
+            ("class/join", {"name": name, "names": "Mira"}), ("class/check", {"name": name}),
+            ("class/save", {"name": name, "values": {}}), ("class/start", {"name": name}),
+            ("class/leave", {"name": name, "at": 0}), ("class/book", {"run": name}),
+            ("class/person", {"name": name, "at": 0, "values": {}})]  # fmt: skip
     for ask, body in asks:
         answer = shop.post(f"/do/{ask}", json=body)
         assert answer.status_code == 422, (ask, answer.text)
     for ask in ("run", "brief"):
         assert shop.get(f"/get/{ask}", params={"name": name}).status_code == 422
+    assert shop.get("/get/class", params={"name": name}).status_code == 422
+    assert shop.get("/get/classed", params={"run": name}).status_code == 422
     for path in ("/files/../app.py", "/files/%2e%2e/app.py", "/files/..%2fgallery.py", "/files/x"):
         assert shop.get(path).status_code in (200, 404)
         assert "motifsearch" not in shop.get(path).text.replace("motifsearch workshop", "")
@@ -177,8 +202,7 @@ def test_every_answer_has_its_policy_and_nothing_leaves_the_machine(shop):
         assert answer.headers["cache-control"] == "no-store"
         assert answer.headers["x-content-type-options"] == "nosniff"
     page = workshop_page.index()
-    for name in ("app.js", "band.js", "bands.js", "cards.js", "dom.js", "make.js", "shelf.js",
-                 "skein.js", "threads.js", "wishes.js", "workshop.css", "cloth.js"):  # fmt: skip
+    for name in (*MODULES, "workshop.css", "cloth.js"):
         found = workshop_page.file(name)
         assert found is not None
         page += found[0].decode().replace("http://www.w3.org/2000/svg", "")
@@ -192,8 +216,8 @@ def test_every_word_of_the_page_stands_in_the_file_of_words():
 
     known = set(workshop_page.words("en"))
     stems = {key.rpartition(".")[0] for key in known if key.endswith((".one", ".other"))}
-    for name in ("app", "band", "bands", "cards", "dom", "make", "shelf", "threads", "wishes"):
-        found = workshop_page.file(f"{name}.js")
+    for name in MODULES:
+        found = workshop_page.file(name)
         assert found is not None
         for key in re.findall(r'\bt\("([\w. ]+)"', found[0].decode()):
             assert key in known or key in stems, (name, key)
@@ -326,6 +350,30 @@ def test_cutting_books_and_a_booking_is_taken_back(shop, room):
     assert shop.post("/do/unbook", json={"number": 1}).status_code == 200
     after = sum(t.total_mm for t in read_stash(room.stash).threads)
     assert after == pytest.approx(before)
+
+
+def test_the_way_of_cutting_is_chosen_with_its_cost(shop, room):
+    ask = {"of": "demo/candidates/002"}
+    exact = shop.post("/do/look", json={**ask, "style": "exact"}).json()
+    simple = shop.post("/do/look", json={**ask, "style": "simple"}).json()
+    assert len({c["length"] for c in simple["cuts"]}) == 1
+    assert all(c["length"] % 50 == 0 for c in simple["cuts"])
+    # The cost, summed up here from the two lists.
+    more = sum(c["length"] for c in simple["cuts"]) - sum(c["length"] for c in exact["cuts"])
+    for shown in (exact, simple):
+        assert shown["cutting"]["more"] == f"{more / 10:g} cm"
+        assert shown["cutting"]["share"] == pytest.approx(more / exact["totalMm"], abs=1e-4)
+        assert shown["cutting"]["simpleFits"] is True
+    assert (exact["cutting"]["simple"], simple["cutting"]["simple"]) == (False, True)
+    for style, said in (("exact", exact), ("simple", simple)):
+        made = cut(room.path / "demo/candidates/002/pattern.toml",
+                   Asked(style=style, stash=room.stash))  # fmt: skip
+        assert [c.length_mm for c in made.cuts.cuts] == [c["length"] for c in said["cuts"]]
+    assert shop.post("/do/look", json={**ask, "style": "by eye"}).status_code == 422
+    # What was chosen goes with the band to the shelf.
+    shop.post("/do/mark", json={"ask": {**ask, "style": "simple"}, "as": "wanted"})
+    assert shop.get("/get/shelf").json()["bands"][0]["cut"] == "simple"
+    assert read_shelf(room).bands[0].ask["style"] == "simple"
 
 
 def test_sheets_kits_and_shopping(shop):

@@ -3,14 +3,18 @@
 import { button, el, get, loadWords, post, say, t } from "/files/dom.js";
 import * as threads from "/files/threads.js";
 import * as wishes from "/files/wishes.js";
+import * as name from "/files/name.js";
+import * as classes from "/files/class.js";
 import * as bands from "/files/bands.js";
 import * as band from "/files/band.js";
 import * as shelf from "/files/shelf.js";
 import * as make from "/files/make.js";
 
 /** Where one can be: first part of the address to the view. */
-const PLACES = { threads, wishes, bands, band, shelf, make };
+const PLACES = { threads, wishes, name, class: classes, bands, band, shelf, make };
 const NAMED = ["threads", "wishes", "bands", "shelf", "make"];
+/** Places that are parts of another one. */
+const PART_OF = { band: "bands", name: "wishes", class: "wishes" };
 
 /** What is true of the folder, as the server said last. */
 export let now = /** @type {any} */ (null);
@@ -109,7 +113,7 @@ async function step(name) {
 
 function forward() {
   const state = history.state || { n: 0 };
-  return ["band", "wishes", "make"].includes(place().name) && Number(sessionStorage.getItem("last") || 0) > state.n;
+  return ["band", "wishes", "name", "make"].includes(place().name) && Number(sessionStorage.getItem("last") || 0) > state.n;
 }
 
 /** Draws the frame: the folder, the places, the steps back. */
@@ -122,7 +126,7 @@ function frame() {
   top.replaceChildren(
     el("p", { class: "folder" }, el("bdi", {}, now ? now.folder : "")),
     el("nav", { "aria-label": t("places") }, el("ul", {}, NAMED.map((name) => {
-      const here = at.name === name || (at.name === "band" && name === "bands");
+      const here = (PART_OF[at.name] || at.name) === name;
       const count = said[name] ? el("span", { class: "count" }, String(said[name])) : null;
       const live = name === "bands" && searching.length ? el("span", { class: "live", title: t("searching.now") }, el("span", { class: "out" }, t("searching.now"))) : null;
       return el("li", {}, link([t(`place.${name}`), count, live], `/${name}`, { "aria-current": here ? "page" : null }));

@@ -4,7 +4,7 @@
 
 import { bdi, button, dot, el, field, lengthText, post, put, say, t, timeText } from "/files/dom.js";
 import { go, link, now, told } from "/files/app.js";
-import { hanging, paintBand } from "/files/cards.js";
+import { hanging, lying, lyingRows, paintBand } from "/files/cards.js";
 import { marks, short } from "/files/bands.js";
 import { rowWords, threadChart, walk } from "/files/cloth.js";
 
@@ -17,6 +17,7 @@ export function askFrom(query) {
   }
   if (query.get("run")) { ask.run = query.get("run"); }
   if (query.get("wrist")) { ask.wrist_mm = Number(query.get("wrist")); }
+  if (query.get("cut")) { ask.style = query.get("cut"); }
   if (query.get("mirror")) { ask.mirror = true; }
   return ask;
 }
@@ -26,7 +27,8 @@ export async function view(at) {
   const query = at.query, ask = askFrom(query);
   const d = await post("look", ask);
   const painted = cellsFrom(query.get("paint")), locked = new Set((query.get("rows") || "").split(",").filter(Boolean).map(Number));
-  const mode = query.get("mode") || "look";
+  // Letters that were turned, or repeated after another length, would say something else.
+  const mode = d.lying ? "look" : query.get("mode") || "look";
 
   /** Goes to the same band with something changed. */
   const turn = (changes, words) => {
@@ -38,7 +40,7 @@ export async function view(at) {
 
   const near = el("div", { class: "near", "aria-live": "polite" });
   const side = el("div", { class: "beside-band" });
-  const cloth = clothOf(d, { mode, painted, locked, inks: inksOf(d), onPaint: (cells) => turn({ paint: cells.map((c) => c.join(".")).join(";"), mode: "paint" }, t("edit.paint")),
+  const cloth = d.lying ? null : clothOf(d, { mode, painted, locked, inks: inksOf(d), onPaint: (cells) => turn({ paint: cells.map((c) => c.join(".")).join(";"), mode: "paint" }, t("edit.paint")),
     onRows: (rows) => turn({ rows: [...rows].sort((a, b) => a - b).join(","), mode: "rows" }, t("edit.rows")) });
 
   const modes = el("div", { class: "chips modes", role: "group", "aria-label": t("band.modes") }, ["look", "paint", "rows"].map((m) => button(t(`mode.${m}`), () => turn({ mode: m === "look" ? null : m, paint: m === "paint" ? query.get("paint") : null }, ""), { "aria-pressed": String(m === mode), "data-mode": m })));
@@ -46,11 +48,11 @@ export async function view(at) {
   side.append(
     el("div", { class: "row" }, marks(d, ask), link(t("band.make"), `/make?q=${encodeURIComponent(JSON.stringify([ask]))}`, { class: "strong button" })),
     el("p", { class: "look" }, d.look),
-    d.toBuy.length ? el("p", { class: "warn" }, t("band.tobuy", { names: d.toBuy.join(", ") })) : d.plan && !d.plan.feasible ? el("p", { class: "warn" }, t("band.short")) : d.plan ? el("p", { class: "good" }, t("band.enough")) : null,
+    d.toBuy.length ? el("p", { class: "warn" }, t("band.tobuy", { names: d.toBuy.join(", ") })) : d.planned ? el("p", { class: "good" }, t("band.planned")) : d.plan && !d.plan.feasible ? el("p", { class: "warn" }, t("band.short")) : d.plan ? el("p", { class: "good" }, t("band.enough")) : null,
     facts(d));
   if (mode === "paint") { side.prepend(paintPanel()); }
   if (mode === "rows") { side.prepend(rowsPanel()); }
-  side.append(threadsPanel(), wristPanel(), saidOf(d), cutsOf(d), chartOf(d));
+  side.append(threadsPanel(), wristPanel(), saidOf(d), cutsOf(d, (style) => turn({ cut: style }, t("edit.cut"))), chartOf(d));
 
   function paintPanel() {
     return el("section", { class: "panel" }, el("h2", {}, t("paint.title")), el("p", { class: "soft" }, t("paint.how")), cloth.palette,
@@ -82,16 +84,21 @@ export async function view(at) {
         turn({ recolour: Object.keys(next).length ? JSON.stringify(next) : null }, t("edit.recolour", { name: to }));
       } } }, [...new Set([name, ...now.box.threads.map((x) => x.name)])].map((n) => el("option", { value: n, selected: n === name }, n)));
       return el("li", {}, dot(d.hexes[k]), choose, el("span", { class: "soft" }, t("band.share", { n: Math.round((d.share[k] || 0) * 100) })));
-    })), el("div", { class: "row" }, button(t("band.mirror"), () => turn({ mirror: query.get("mirror") ? null : "1" }, t("edit.mirror")), { "aria-pressed": String(Boolean(query.get("mirror"))), id: "mirror" })));
+    })), d.lying ? null : el("div", { class: "row" }, button(t("band.mirror"), () => turn({ mirror: query.get("mirror") ? null : "1" }, t("edit.mirror")), { "aria-pressed": String(Boolean(query.get("mirror"))), id: "mirror" })));
   }
   function wristPanel() {
+    if (d.lying) {
+      return el("section", { class: "panel" }, el("h2", {}, t("band.wrist")), el("p", {}, t("band.length", { length: lengthText(d.lengthMm, d.show) })), el("p", { class: "soft" }, t("lying.how")),
+        d.text && d.run ? el("p", {}, link(t("lying.again"), `/name?brief=${encodeURIComponent(`${d.run}/brief.toml`)}`)) : null, d.notes.map((one) => el("p", { class: "soft" }, one)));
+    }
     const wrist = el("input", { type: "number", min: 60, max: 400, step: 1, value: Math.round(d.lengthMm - d.ease), id: "wrist", on: { change: (e) => { if (e.target.value) { turn({ wrist: Math.round(Number(e.target.value)) }, t("edit.wrist", { mm: e.target.value })); } } } });
     return el("section", { class: "panel" }, el("h2", {}, t("band.wrist")), field(t("ask.wrist.mm"), wrist, t("band.length", { length: lengthText(d.lengthMm, d.show) })));
   }
 
   const node = el("section", { class: "page band" },
-    el("div", { class: "wallhead" }, el("h1", {}, bdi(d.title)), d.run ? link(t("band.towall"), `/bands/${encodeURIComponent(d.run)}`, { class: "quiet" }) : null),
-    el("div", { class: "band-and-side" }, el("div", { class: "on-the-rod" }, modes, cloth.node), side));
+    el("div", { class: "wallhead" }, el("h1", {}, bdi(d.title)), d.wall ? link(t("band.towall"), `/bands/${encodeURIComponent(d.wall)}`, { class: "quiet" }) : null),
+    d.lying ? el("div", { class: "on-the-table" }, lying(d, { rows: lyingRows(d, d.rows), wide: Math.min(1100, innerWidth - 40), reads: d.reads, alt: d.alt }), side)
+      : el("div", { class: "band-and-side" }, el("div", { class: "on-the-rod" }, modes, cloth.node), side));
   if (mode === "paint" && painted.length) { answer(); }
 
   async function answer() {
@@ -269,8 +276,13 @@ function saidOf(d) {
   return el("section", { class: "panel" }, el("h2", {}, t("band.said")), el("ul", { class: "said" }, d.strong.map((x) => el("li", { class: "strength" }, x)), d.weak.map((x) => el("li", { class: "weakness" }, x))));
 }
 
-function cutsOf(d) {
-  return el("section", { class: "panel" }, el("h2", {}, t("band.cuts")), el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("band.cuts") }, el("table", {}, el("thead", {}, el("tr", {}, ["label", "thread", "length", "strands"].map((k) => el("th", { scope: "col" }, t(`cut.${k}`))))),
+/** @param {any} d @param {(style: string) => void} choose */
+function cutsOf(d, choose) {
+  const c = d.cutting, costs = { length: c.length, more: c.more, n: Math.round(c.share * 1000) / 10 };
+  // The threads of a class are planned together: there is nothing to choose for one of them.
+  const how = d.planned ? null : [el("div", { class: "chips", role: "group", "aria-label": t("cut.how.label"), id: "cut-style" }, ["auto", "simple", "exact"].map((style) => button(t(`cut.style.${style}`), () => choose(style), { "aria-pressed": String(c.style === style), "data-style": style }))),
+    el("p", { class: "soft", id: "cut-cost" }, t(c.simple ? (c.share ? "cut.simple" : "cut.simple.free") : c.share ? "cut.exact" : "cut.exact.free", costs), " ", c.simple || c.simpleFits !== false ? "" : t("cut.exact.lacks"))];
+  return el("section", { class: "panel" }, el("h2", {}, t("band.cuts")), how, el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("band.cuts") }, el("table", {}, el("thead", {}, el("tr", {}, ["label", "thread", "length", "strands"].map((k) => el("th", { scope: "col" }, t(`cut.${k}`))))),
     el("tbody", {}, d.cuts.map((c) => el("tr", {}, el("th", { scope: "row" }, c.label), el("td", {}, dot(d.hexes[d.names.indexOf(c.colour)]), " ", bdi(c.colour)), el("td", {}, lengthText(Math.ceil(c.length / 10) * 10, d.show)), el("td", {}, c.strands.map((s) => s + 1).join(", "))))))),
   d.plan ? el("details", {}, el("summary", {}, t("band.plan")), el("ul", { class: "plan" }, d.plan.pieces.map((p) => el("li", {}, t("plan.line", { name: p.thread, piece: (p.length / 1000).toFixed(2), cuts: p.cuts.map(([label]) => label).join(" + "), left: (p.left / 1000).toFixed(2) }))),
     d.plan.missing.map(([name, label, mm]) => el("li", { class: "warn" }, t("plan.missing", { name, label, length: (mm / 1000).toFixed(2) }))))) : null);

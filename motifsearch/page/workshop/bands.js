@@ -1,8 +1,9 @@
 // The wall: bands that hang and get better while one looks, and do not jump.
 
-import { bdi, button, el, get, say, t } from "/files/dom.js";
+import { bdi, button, el, get, say, sentence, t } from "/files/dom.js";
 import { change, go, link, now, refresh, told } from "/files/app.js";
-import { altOf, curveOf, hanging } from "/files/cards.js";
+import { view as classed } from "/files/classed.js";
+import { altOf, curveOf, hanging, lying, lyingRows } from "/files/cards.js";
 
 /** @param {any} at */
 export async function view(at) {
@@ -19,30 +20,33 @@ function list() {
 async function wall(at) {
   const name = at.rest, whole = at.query.get("whole") === "1";
   let data = await get("run", { name });
-  const places = [], hung = el("ul", { class: whole ? "wall whole" : "wall", "aria-label": t("wall.label") });
+  if (data.kind === "group") { return classed(name, data); }
+  const places = [], flat = data.kind === "letters", hung = el("ul", { class: flat ? "wall flat" : whole ? "wall whole" : "wall", "aria-label": t("wall.label") });
   const words = el("p", { class: "progress", id: "progress" }), more = el("div", { class: "howgood" }), doing = el("div", { class: "row" });
   const title = el("h1", {}, bdi(data.title));
   const none = el("p", { class: "lead", hidden: true });
+  const views = el("div", { class: "row views" }, flat ? null : link(whole ? t("wall.close") : t("wall.whole"), `/bands/${encodeURIComponent(name)}${whole ? "" : "?whole=1"}`));
   const node = el("section", { class: "page bands" }, el("div", { class: "wallhead" }, title, doing), words, more, none,
-    el("div", { class: "row views" }, link(whole ? t("wall.close") : t("wall.whole"), `/bands/${encodeURIComponent(name)}${whole ? "" : "?whole=1"}`)), hung);
+    views, hung);
 
   /** Puts what a place holds now; a band that is looked at waits until one looks away. */
   const put = (n, d) => {
     let here = places[n];
     if (!here) {
       const li = el("li", { class: "place", "data-place": n });
-      here = places[n] = { li, d: undefined, waiting: undefined };
+      here = places[n] = { li, d: undefined, waiting: undefined, open: false };
       hung.append(li);
       const look = () => { if (here.waiting !== undefined) { const next = here.waiting; here.waiting = undefined; put(n, next); } };
       li.addEventListener("pointerleave", () => setTimeout(look, 300));
       li.addEventListener("focusout", () => setTimeout(look, 300));
     }
     const same = here.d !== undefined && (here.d && here.d.key) === (d && d.key);
-    if (same && (d === null || (here.d.title === d.title && here.d.folder === d.folder))) { here.d = d; return; }
+    if (same && (d === null || (here.d.title === d.title && here.d.folder === d.folder && here.open === data.canOpen))) { here.d = d; return; }
     const marked = here.d && now.shelf.keys[here.d.key];
     if (here.d && !same && d !== null && (marked || here.li.matches(":hover") || here.li.matches(":focus-within"))) { here.waiting = d; return; }
     const focus = same && document.activeElement && here.li.contains(document.activeElement) ? document.activeElement.getAttribute("data-do") : null;
     here.d = d;
+    here.open = data.canOpen;
     here.li.replaceChildren(...(d ? bandOf(name, d, data, whole) : []));
     here.li.classList.toggle("empty", !d);
     here.li.dataset.key = d ? d.key : "";
@@ -52,15 +56,19 @@ async function wall(at) {
     Object.assign(data, told);
     if (told.wall) { told.wall.forEach((d, n) => put(n, d)); }
     const p = data.progress, live = ["starting", "searching", "stopping"].includes(data.state);
-    if (live && !p) { words.textContent = t("search.starting"); }
+    if (live && data.kind !== "search" && !p) { words.textContent = t(`doing.${data.kind}`); }
+    else if (live && !p) { words.textContent = t("search.starting"); }
     else if (p) { words.textContent = t("search.progress", { tried: p.scored.toLocaleString(), kinds: p.kinds.toLocaleString(), good: Math.round(p.best * 100), left: Math.round(p.generation / p.most * 100) }); }
     else { words.textContent = data.scored ? t("search.was", { tried: data.scored.toLocaleString() }) : ""; }
-    if (data.log) { words.textContent += ` ${t("search.writing")}`; }
+    if (data.log) { words.textContent = `${p ? words.textContent : ""} ${t("search.writing")}`.trim(); }
     if (data.state === "stopping") { words.textContent = t("search.stopping"); }
-    if (data.state === "failed") { none.hidden = false; none.textContent = data.ended.text; none.className = "warn"; }
+    if (data.state === "failed") { none.hidden = false; none.textContent = sentence(data.ended.text); none.className = "warn"; }
+    const instead = data.state === "failed" && data.kind === "find" ? button(t("wishes.search"), async () => { const done = await change("search/start", { brief: data.brief }); if (done) { await go(`/bands/${encodeURIComponent(done.run)}`); } }, { class: "strong", id: "instead" }) : null;
     more.replaceChildren(...(live && data.curve.length > 1 ? [curveOf(data.curve, t("search.curve", { good: Math.round(data.curve[data.curve.length - 1][1] * 100) }))] : []));
-    doing.replaceChildren(...(live ? [button(t("search.stop"), stop, { disabled: data.state === "stopping", id: "stop" })]
-      : [data.canGoOn || data.state === "done" ? button(t("search.go"), goOn, { id: "go-on" }) : null, link(t("wall.again"), "/wishes", { class: "quiet" })].filter(Boolean)));
+    const again = flat ? `/name?brief=${encodeURIComponent(`${name}/brief.toml`)}` : "/wishes";
+    doing.replaceChildren(...(live && ["letters", "find"].includes(data.kind) ? [] : live ? [button(t("search.stop"), stop, { disabled: data.state === "stopping", id: "stop" })]
+      : [!flat && (data.canGoOn || data.state === "done") ? button(t("search.go"), goOn, { id: "go-on" }) : null, instead, link(t(flat ? "lying.again" : "wall.again"), data.state === "failed" && flat ? "/name" : again, { class: "quiet" })].filter(Boolean)));
+    views.hidden = flat || !hung.children.length;
     node.dataset.state = data.state;
     hung.setAttribute("aria-busy", String(live));
   };
@@ -103,10 +111,14 @@ async function wall(at) {
 
 /** One band with its marks. @param {string} run @param {any} d @param {any} data @param {boolean} whole */
 function bandOf(run, d, data, whole) {
+  // What is still being written cannot be opened yet.
+  const open = (shown) => (d.folder || data.canOpen ? link(shown, addressOf(run, d), { class: "open", "data-do": "open" }) : el("div", { class: "open" }, shown));
+  const words = [el("span", { class: "title" }, bdi(d.title)), el("span", { class: "out" }, altOf(d))];
+  if (data.kind === "letters") {
+    return [open([lying(d, { rows: lyingRows(d, data.rows), wide: Math.min(760, innerWidth - 60), reads: data.reads }), ...words]), marks(d, { ...askOf(run, d) })];
+  }
   const narrow = innerWidth < 500, rows = whole && data.lengthMm ? Math.round(data.lengthMm / 1.26) : undefined;
-  const address = addressOf(run, d);
-  return [link([hanging(d, { wide: whole ? 64 : narrow ? 84 : 104, tall: narrow ? 210 : 250, rows, whole }), el("span", { class: "title" }, bdi(d.title)), el("span", { class: "out" }, altOf(d))],
-    address, { class: "open", "data-do": "open" }),
+  return [open([hanging(d, { wide: whole ? 64 : narrow ? 84 : 104, tall: narrow ? 210 : 250, rows, whole }), ...words]),
   marks(d, { ...askOf(run, d) })];
 }
 

@@ -55,6 +55,27 @@ export function hanging(d, how = {}) {
   return node;
 }
 
+/**
+ * A band that lies as it is read: its start at the left, or at the right for the one who looks on.
+ * @param {any} d @param {{rows: number, wide?: number, reads?: string, alt?: string}} how
+ */
+export function lying(d, how) {
+  const ratio = Math.min(2, window.devicePixelRatio || 1), rows = Math.max(2, Math.min(400, how.rows));
+  const pitch = Math.max(4, Math.min(16 * ratio, Math.ceil((how.wide || 640) * ratio / (rows + 1))));
+  const canvas = el("canvas", how.alt ? { role: "img", "aria-label": how.alt } : { "aria-hidden": "true" });
+  const wide = (rows + 1) * pitch, tall = d.order.length * pitch + 2 * Math.max(1, pitch >> 2);
+  canvas.style.aspectRatio = `${wide} / ${tall}`;
+  canvas.style.maxWidth = `${wide / ratio}px`;
+  whenSeen(canvas, () => drawBand(canvas, { ...d, rows, repeatRows: null, walked: null }, { rows, pitch, hexes: d.hexes, lying: true }));
+  return el("span", { class: how.reads === "onlooker" ? "lying turned" : "lying" }, canvas);
+}
+
+/** Rows of a band that lies: whole, also where its text stands on it several times. @param {any} d @param {number} [rows] */
+export function lyingRows(d, rows) {
+  const period = d.knots.split(" ").length;
+  return Math.min(400, Math.max(rows || 0, period));
+}
+
 /** The strands above the first row, gathered into the loop that hangs on the rod. */
 function loop(d, wide) {
   const NS = "http://www.w3.org/2000/svg", root = document.createElementNS(NS, "svg");

@@ -136,6 +136,9 @@ export async function post(name, ask = {}) {
   } catch (bad) { throw bad instanceof Refused ? bad : new Refused({ error: t("error.gone") }, 0); }
 }
 
+/** A line of the engine as a sentence. @param {string} text */
+export function sentence(text) { return text.slice(0, 1).toUpperCase() + text.slice(1) + (/[.!]$/.test(text) ? "" : "."); }
+
 /** Minutes as people say them. @param {number} minutes */
 export function timeText(minutes) {
   const m = Math.round(minutes / 5) * 5 || Math.round(minutes), h = Math.floor(m / 60);

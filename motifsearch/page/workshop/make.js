@@ -4,6 +4,8 @@ import { bdi, button, dot, el, field, get, post, say, t, timeText } from "/files
 import { change, go, link, now, show, told } from "/files/app.js";
 import { askOf } from "/files/shelf.js";
 
+const PACK = 60;
+
 /** @param {any} at */
 export async function view(at) {
   let asks = [], made = false;
@@ -22,22 +24,26 @@ export async function view(at) {
   const turn = (changes) => { const next = new URLSearchParams(at.query); Object.entries(changes).forEach(([k, v]) => next.set(k, String(v))); return go(`/make?${next}`, { edit: t("make.kits.edit") }); };
   const warned = el("section", { class: "cautions" }, el("h2", {}, t("make.cautions")), el("ul", {}, cautions.map((c) => el("li", {}, c))));
   const node = el("section", { class: "page make" }, el("h1", {}, asks.length === 1 ? bdi(all.pack[0].title) : t("make.title.n", { n: asks.length })),
-    child ? warned : null, sheets(asks), cut(asks, all), kits(all, number, turn), packing(all), child ? null : warned);
+    child ? warned : null, sheets(asks, all.pack.some((p) => p.lying)), cut(asks, all), kits(all, number, turn), packing(all), child ? null : warned);
   return { node, title: t("place.make") };
 }
 
-function sheets(asks) {
+/** The worksheets of bands. @param {any[]} asks @param {boolean} lettered whether a mirror would turn letters over */
+export function sheets(asks, lettered) {
   const choose = (name, options, chosen) => el("select", { id: `sheet-${name}` }, options.map((o) => el("option", { value: o, selected: o === chosen }, t(`sheet.${name}.${o}`))));
-  const kind = choose("kind", ["full", "teaching"], "full"), hand = choose("hand", ["right", "left"], "right"), form = choose("form", ["pdf", "txt", "md"], "pdf");
+  const kind = choose("kind", ["full", "teaching"], "full"), hand = choose("hand", lettered ? ["right"] : ["right", "left"], "right"), form = choose("form", ["pdf", "txt", "md"], "pdf");
   const paper = choose("paper", ["A4", "Letter"], "A4"), units = choose("units", ["metric", "imperial"], now.box.show);
-  const open = el("a", { class: "strong button", target: "_blank", rel: "noopener", id: "worksheet" }, asks.length === 1 ? t("sheet.open") : t("sheet.open.n", { n: asks.length }));
-  const set = () => {
-    const q = { asks: asks.map((a) => ({ ...a, paper: paper.value, show: units.value })), form: form.value, teaching: kind.value === "teaching", left_handed: hand.value === "left" };
-    open.href = `/get/sheet?${new URLSearchParams({ q: JSON.stringify(q) })}`;
-  };
+  // A ZIP holds sixty sheets at most.
+  const parts = Array.from({ length: Math.ceil(asks.length / PACK) }, (_, n) => asks.slice(n * PACK, (n + 1) * PACK));
+  const open = parts.map((part, n) => el("a", { class: "strong button", target: "_blank", rel: "noopener", id: n ? `worksheet-${n}` : "worksheet" },
+    parts.length > 1 ? t("sheet.open.part", { from: n * PACK + 1, to: n * PACK + part.length }) : asks.length === 1 ? t("sheet.open") : t("sheet.open.n", { n: asks.length })));
+  const set = () => parts.forEach((part, n) => {
+    const q = { asks: part.map((a) => ({ ...a, paper: paper.value, show: units.value })), form: form.value, teaching: kind.value === "teaching", left_handed: hand.value === "left" };
+    open[n].href = `/get/sheet?${new URLSearchParams({ q: JSON.stringify(q) })}`;
+  });
   [kind, hand, form, paper, units].forEach((x) => x.addEventListener("change", set));
   set();
-  return el("section", { class: "panel" }, el("h2", {}, t("make.sheet")), el("div", { class: "beside many" }, field(t("sheet.kind"), kind), field(t("sheet.hand"), hand), field(t("sheet.form"), form), field(t("sheet.paper"), paper), field(t("sheet.units"), units)), el("p", {}, open));
+  return el("section", { class: "panel" }, el("h2", {}, t("make.sheet")), el("div", { class: "beside many" }, field(t("sheet.kind"), kind), field(t("sheet.hand"), hand), field(t("sheet.form"), form), field(t("sheet.paper"), paper), field(t("sheet.units"), units)), lettered ? el("p", { class: "soft" }, t("sheet.hand.letters")) : null, el("p", { class: "row" }, open));
 }
 
 function cut(asks, all) {

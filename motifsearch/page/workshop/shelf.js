@@ -2,13 +2,15 @@
 
 import { bdi, button, el, field, get, lengthText, t } from "/files/dom.js";
 import { change, link, now, show } from "/files/app.js";
-import { hanging } from "/files/cards.js";
+import { hanging, lying, lyingRows } from "/files/cards.js";
 
+/** Bands with more rows to a pattern than these lie, as on the page of a class. */
+const LYING = 44;
 const STATES = ["wanted", "to make", "made"];
 
 /** How the engine is asked for a band of the shelf. @param {any} one */
 export function askOf(one) {
-  return { of: one.of, run: one.run, ...(one.wristMm ? { wrist_mm: one.wristMm } : one.lengthMm ? { length_mm: one.lengthMm } : {}) };
+  return { of: one.of, run: one.run, ...(one.cut ? { style: one.cut } : {}), ...(one.wristMm ? { wrist_mm: one.wristMm } : one.lengthMm ? { length_mm: one.lengthMm } : {}) };
 }
 
 /** @param {any} at */
@@ -26,11 +28,11 @@ function item(one, version) {
   if (!one.design) {
     return el("li", { class: "place" }, el("p", { class: "warn" }, one.problem));
   }
-  const query = new URLSearchParams({ of: one.of, ...(one.run ? { run: one.run } : {}), ...(one.wristMm ? { wrist: String(one.wristMm) } : {}) });
+  const query = new URLSearchParams({ of: one.of, ...(one.run ? { run: one.run } : {}), ...(one.wristMm ? { wrist: String(one.wristMm) } : {}), ...(one.cut ? { cut: one.cut } : {}) });
   const state = el("select", { "aria-label": t("shelf.state.of", { title: one.title }), on: { change: async (e) => { if (await change("shelf/note", { key: one.key, values: { state: e.target.value }, version })) { show(); } } } }, STATES.map((s) => el("option", { value: s, selected: s === one.state }, t(`shelf.${s}`))));
   const note = el("textarea", { rows: 2, maxlength: 2000, placeholder: t("shelf.note"), value: one.note, on: { change: async (e) => { if (await change("shelf/note", { key: one.key, values: { note: e.target.value }, version }, t("shelf.noted"))) { show(); } } } });
   return el("li", { class: `place state-${one.state.replace(" ", "-")}`, "data-key": one.key },
-    link([hanging({ ...one.design, key: one.key }, { wide: 104, tall: 230 }), el("span", { class: "title" }, bdi(one.title))], `/band?${query}`, { class: "open" }),
+    link([lyingRows(one.design) > LYING ? lying(one.design, { rows: lyingRows(one.design), wide: 260 }) : hanging({ ...one.design, key: one.key }, { wide: 104, tall: 230 }), el("span", { class: "title" }, bdi(one.title))], `/band?${query}`, { class: "open" }),
     one.wristMm ? el("span", { class: "soft" }, t("shelf.wrist", { length: lengthText(one.wristMm, now.box.show) })) : null,
     state, field(t("shelf.note.of"), note),
     button(t("shelf.down"), async () => { if (await change("mark", { ask: askOf(one), as: "", version }, t("marked.none", { title: one.title }))) { show(); } }, { class: "quiet", "aria-label": t("shelf.down.of", { title: one.title }) }));

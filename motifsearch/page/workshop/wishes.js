@@ -2,6 +2,7 @@
 
 import { bdi, button, dot, el, field, get, lengthText, post, say, t, tOr } from "/files/dom.js";
 import { change, go, link, now, told } from "/files/app.js";
+import * as naming from "/files/name.js";
 
 /** @type {any} */
 let form = null;
@@ -17,6 +18,7 @@ export async function view(at) {
   let values, version = "";
   if (name) { ({ values, version } = await get("brief", { name })); }
   else { values = { ...(form.starts[start] || form.starts["only-my-threads"]) }; delete values.title; delete values["search.seed"]; }
+  if (values.text) { return naming.view(at); }
   const changed = at.query.get("v");
   if (changed) { try { Object.assign(values, JSON.parse(changed)); } catch { /* an address that was cut off */ } }
   return asked(values, { start, name, version });
@@ -24,8 +26,15 @@ export async function view(at) {
 
 function beginnings() {
   return el("section", { class: "page" }, el("h1", {}, t("wishes.title")), el("p", { class: "lead" }, t("wishes.lead")),
-    el("ul", { class: "starts" }, Object.keys(form.starts).map((name) => el("li", {}, link([picture(name), el("strong", {}, t(`start.${name}`)), el("span", { class: "soft" }, t(`start.${name}.more`))], `/wishes?start=${name}`, { class: "start" })))),
-    now.briefs.length ? el("section", {}, el("h2", {}, t("wishes.earlier")), el("ul", { class: "lines" }, now.briefs.map((name) => el("li", {}, link(bdi(name.replace(/\.toml$/, "")), `/wishes?brief=${encodeURIComponent(name)}`))))) : null);
+    el("ul", { class: "starts" }, Object.keys(form.starts).map((name) => el("li", {}, link([picture(name), el("strong", {}, t(`start.${name}`)), el("span", { class: "soft" }, t(`start.${name}.more`))], `/wishes?start=${name}`, { class: "start" }))),
+      ["name", "class"].map((name) => el("li", {}, link([picture(name), el("strong", {}, t(`start.${name}`)), el("span", { class: "soft" }, t(`start.${name}.more`))], `/${name}`, { class: "start" })))),
+    now.briefs.length ? earlier(t("wishes.earlier"), now.briefs, (name) => `/wishes?brief=${encodeURIComponent(name)}`) : null,
+    now.groups.length ? earlier(t("class.earlier"), now.groups, (name) => `/class/${encodeURIComponent(name)}`) : null);
+}
+
+/** Files from before. @param {string} title @param {string[]} names @param {(name: string) => string} address */
+function earlier(title, names, address) {
+  return el("section", {}, el("h2", {}, title), el("ul", { class: "lines" }, names.map((name) => el("li", {}, link(bdi(name.replace(/\.toml$/, "")), address(name))))));
 }
 
 /** A few threads laid out for each way to begin. @param {string} name */
@@ -42,6 +51,19 @@ function picture(name) {
   const ink = (n) => inks[n % inks.length];
   if (name === "only-my-threads") { for (let n = 0; n < 5; n++) { const y = 10 + n * 12.5; line(`M10 ${y}C60 ${y - 9} 90 ${y + 9} ${185 - 27 * ((n * 3) % 5)} ${y}`, ink(n), 5); } }
   else if (name === "equal-use") { for (let n = 0; n < 6; n++) { line(`M${22 + n * 31} 6V64`, ink(n % 3), 6); } line("M8 67H192", "#857664", 1.5); }
+  else if (name === "class") {
+    for (let n = 0; n < 5; n++) {
+      const x = 28 + n * 36;
+      line(`M${x} 4V${44 + 6 * (n % 2)}`, ink(n), 17);
+      for (let y = 8; y < 44; y += 11) { line(`M${x - 5} ${y}L${x} ${y + 5}L${x + 5} ${y}`, ink(n + 1 + n % 3), 3.4); }
+      line(`M${x - 11} 66H${x + 11}`, "#857664", 2.6);
+    }
+  }
+  else if (name === "name") {
+    line("M16 35H184", ink(1), 46);
+    const strokes = ["M34 48V22L48 38L62 22V48", "M80 22V48", "M98 48L112 22L126 48M104 40H120", "M158 47L146 33Q142 22 152 23Q157 24 158 29Q159 24 164 23Q174 22 170 33Z"];
+    strokes.forEach((d) => line(d, ink(0), 6));
+  }
   else { for (let n = 0; n < 9; n++) { const x = 14 + n * 21.5; for (let k = 0; k < 5; k++) { line(`M${x - 6} ${8 + k * 13}L${x} ${14 + k * 13}L${x + 6} ${8 + k * 13}`, ink(n + (k % 2) * (1 + n % 3)), 4.6); } } }
   return root;
 }
@@ -51,7 +73,8 @@ function asked(values, from) {
   const first = JSON.stringify(values);
   const record = (key) => form.keys[key], value = (key) => (values[key] === undefined ? record(key).default : values[key]);
   const reasons = el("div", { class: "reasons", role: "status", "aria-live": "polite" }), length = el("output", { class: "soft" });
-  const start = button(t("wishes.search"), () => search(), { class: "strong big", id: "start" });
+  const start = button(t("wishes.search"), () => search(false), { class: "strong big", id: "start" });
+  const known = button(t("wishes.known"), () => search(true), { class: "big", id: "known" });
   let waiting = 0, turn = 0, pushed = 0;
 
   const set = (key, to) => {
@@ -89,20 +112,21 @@ function asked(values, from) {
           go(location.pathname + location.search, { replace: true });
         }) : null)));
     }
-    start.disabled = Boolean(said.error) || said.reasons.length > 0;
+    known.disabled = start.disabled = Boolean(said.error) || said.reasons.length > 0;
     reasons.dataset.checked = String(mine);
   };
-  const search = async () => {
-    start.disabled = true;
+  /** @param {boolean} fromKnown whether bands come from what was ever found, at once */
+  const search = async (fromKnown) => {
+    known.disabled = start.disabled = true;
     const title = names.value.trim() || t("wishes.untitled", { n: value("strands") });
     const file = from.name || `${slug(title)}.toml`;
-    const taken = !from.name && now.briefs.includes(file);
+    const taken = !from.name && [...now.briefs, ...now.groups].includes(file);
     const brief = taken ? `${slug(title)}-${Date.now().toString(36).slice(-4)}.toml` : file;
     try {
       await post("wishes/save", { name: brief, values: { ...values, title, "search.generations": values["search.generations"] || 100 }, version: from.name ? from.version : "" });
-      const { run } = await post("search/start", { brief });
+      const { run } = await post("search/start", { brief, known: fromKnown });
       await go(`/bands/${encodeURIComponent(run)}`);
-    } catch (bad) { start.disabled = false; await told(bad); }
+    } catch (bad) { known.disabled = start.disabled = false; await told(bad); }
   };
 
   const names = el("input", { value: values.title || "", maxlength: 120, autocomplete: "off", on: { input: (e) => set("title", e.target.value || undefined) } });
@@ -117,7 +141,7 @@ function asked(values, from) {
   }));
   const strands = slider("strands", { min: 4, max: 24, step: 1 }, (n) => t("strands.n", { n }));
   const wrist = el("input", { type: "number", min: 50, max: 600, step: 1, value: values.wrist_mm || "", on: { input: (e) => { delete values.length_mm; set("wrist_mm", e.target.value ? Number(e.target.value) : undefined); } } });
-  const usual = el("div", { class: "chips" }, form.wrists.map((one) => button([t(`wrist.${one.name}`), " ", el("span", { class: "soft" }, lengthText(one.mm, now.box.show))], () => { wrist.value = String(one.mm); delete values.length_mm; set("wrist_mm", one.mm); })));
+  const usual = wristChips(form.wrists, (mm) => { wrist.value = String(mm); delete values.length_mm; set("wrist_mm", mm); });
 
   function slider(key, bounds, shown) {
     const out = el("output", {}, shown(value(key) ?? bounds.min));
@@ -159,7 +183,7 @@ function asked(values, from) {
         return el("div", { class: "slide", title: one.meaning }, el("label", { for: input.id }, tOr(`wish.${one.name}`, one.label)), out, input);
       }))),
       el("li", {}, el("h2", {}, t("ask.name")), field(t("ask.name.label"), names, t("ask.name.hint")), slider("gallery.size", { min: 4, max: 60, step: 1 }, (n) => t("bands.n", { n })))),
-    el("div", { class: "foot" }, reasons, start));
+    el("div", { class: "foot" }, reasons, known, start));
   check();
   return { node, title: t("place.wishes"), leave: () => clearTimeout(waiting) };
 
@@ -170,14 +194,20 @@ function asked(values, from) {
   }
 }
 
-function tick(label, on, call) {
+/** Wrists of people, to be touched. @param {{name: string, mm: number}[]} wrists @param {(mm: number) => void} call */
+export function wristChips(wrists, call) {
+  return el("div", { class: "chips" }, wrists.map((one) => button([t(`wrist.${one.name}`), " ", el("span", { class: "soft" }, lengthText(one.mm, now.box.show))], () => call(one.mm))));
+}
+
+/** A box to tick. @param {string} label @param {boolean} on @param {(on: boolean) => void} call */
+export function tick(label, on, call) {
   const input = el("input", { type: "checkbox", checked: on, on: { change: (e) => call(e.target.checked) } });
   return el("label", { class: "tick" }, input, el("span", {}, label));
 }
 
 /** A file's name from a title. @param {string} title */
-function slug(title) {
-  return title.toLowerCase().normalize("NFKD").replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40) || "wishes";
+export function slug(title) {
+  return title.replace(/♥/g, " heart ").replace(/★/g, " star ").toLowerCase().normalize("NFKD").replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40) || "wishes";
 }
 
 export { change, say };

@@ -1,0 +1,282 @@
+"""What an engine is asked for, and what is looked at while it works.
+
+A *job* is a search, the bands of a text in letters, designs from the library, or the bands of a
+group; each writes the run folder that its command writes.  What is found hangs at once: designs of
+the library first (or of a short search of `FIRST` designs), then after every exchange the wall as
+it hangs now (`motifsearch.runs.hanging`), and the designs that were chosen before they are drawn.
+
+A job that did not end (its machine or its server did) has left ``searching`` in the folder's state;
+a search is gone on with from its checkpoint.
+"""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from motifsearch.base.errors import MotifError
+from motifsearch.base.tomlfile import write_atomic
+from motifsearch.runs.store import STATE
+
+if TYPE_CHECKING:
+    from motifsearch.runs.candidate import Candidate
+    from motifsearch.runs.hooks import Hooks
+    from motifsearch.runs.result import Run
+    from motifsearch.search.brief import Brief
+    from motifsearch.search.loop import Run as State
+
+#: The short search whose designs hang first: generations, designs on an island, islands.
+FIRST: Final = (2, 100, 3)
+#: Bands that hang first, and titles that are found at one look.
+FIRST_BANDS: Final = 12
+TITLES: Final = 8
+#: The share of a search's time that looking at it may cost, after the first looks.
+SHARE: Final = 0.03
+#: In the state of a run folder: a job is under way, or was when the lights went out.
+SEARCHING: Final = "searching"
+Kind = Literal["search", "letters", "find", "group"]
+
+
+@dataclass(frozen=True)
+class Job:
+    """What an engine is asked for.
+
+    Attributes:
+        folder: The run folder.
+        brief: The file of the brief, or of the group; None to go on with the run in the folder.
+        overrides: Keys of the brief with other values.
+        workers: Processes.
+        refused: Keys of designs that are not to hang.
+        kept: Keys of bands that stay where they hang.
+        kind: What is asked for.
+    """
+
+    folder: str
+    brief: str | None
+    overrides: Mapping[str, Any] = field(default_factory=dict)
+    workers: int = 1
+    refused: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
+    kind: Kind = "search"
+
+
+class Looking:
+    """The engine's side: hangs what is found and sends it."""
+
+    def __init__(self, pipe: Connection, job: Job) -> None:
+        from motifsearch.runs.hanging import Band
+
+        self.pipe = pipe
+        self.folder = Path(job.folder)
+        self.kept = set(job.kept)
+        self.refused = set(job.refused)
+        self.asked = ""
+        self.hung: list[Band | None] = []
+        self.started = time.monotonic()
+        self.spent = 0.0
+        self.looks = 0
+        self.said: set[str] = set()
+
+    def send(self, kind: str, **data: Any) -> None:
+        """Send something, if anybody listens."""
+        with suppress(OSError, ValueError):
+            self.pipe.send({"kind": kind, **data})
+
+    def listen(self) -> bool:
+        """Read what was asked meanwhile; return whether marks changed."""
+        changed = False
+        try:
+            while self.pipe.poll():
+                said = self.pipe.recv()
+                if said[0] == "stop":
+                    self.asked = "interrupted"
+                elif said[0] == "marks":
+                    self.kept, self.refused = set(said[1]), set(said[2])
+                    changed = True
+        except (EOFError, OSError):
+            self.asked = "terminated"
+        return changed
+
+    def stop(self) -> str:
+        """Return the word that ends a search, where it was told to stop."""
+        self.listen()
+        return self.asked
+
+    def seen(self, brief: Any, state: Any) -> None:
+        """Hang what was found, where there is time for it."""
+        from motifsearch.runs.hanging import found, rehung, wall_data
+
+        changed = self.listen()
+        now = time.monotonic()
+        over = self.spent > SHARE * (now - self.started)
+        if self.looks > 2 and over and not changed:
+            return
+        pool = found(brief, state)
+        if pool:
+            size = brief.gallery_size
+            if not self.looks:
+                size = min(size, FIRST_BANDS)
+                pool = pool[: 3 * size]
+            self.hung = rehung(self.hung, pool, size, kept=self.kept, refused=self.refused)
+            more = TITLES if self.looks else 0
+            self.send("wall", wall=wall_data(self.hung, brief.length_mm, self.said, more))
+        self.looks += 1
+        self.spent += time.monotonic() - now
+
+    def unseen(self, brief: Any, state: Any) -> None:
+        """Hang nothing, but hear what is asked."""
+        self.listen()
+
+    def chosen(self, brief: Brief, candidates: Sequence[Candidate]) -> None:
+        """Hang the designs that were chosen; they are drawn and written meanwhile."""
+        from motifsearch.runs.hanging import Band, wall_data
+
+        self.hung = [Band(c.pattern, -1, c.wishes_met) for c in candidates]
+        known = (self.folder / "brief.toml").is_file()
+        self.send("wall", wall=wall_data(self.hung, brief.length_mm, self.said), open=known)
+
+
+def _first(job: Job, looking: Looking) -> None:
+    """Hang designs of the library, or else of a very short search: something is there at once."""
+    from motifsearch.runs.searching import resolve
+    from motifsearch.search import loop
+
+    assert job.brief is not None
+    brief, _ = resolve(job.brief, job.overrides)
+    there = known(brief, Path(job.folder))
+    if there is not None:
+        looking.seen(brief, there)
+        return
+    generations, size, islands = FIRST
+    some = replace(
+        brief.search, population=size, periods=brief.search.periods[:islands], seconds=None
+    )
+    quick = replace(brief, search=some)
+    state, _ = loop.evolve(quick, loop.new_run(quick), generations=generations, stop=looking.stop)
+    looking.seen(brief, state)
+
+
+def known(brief: Brief, folder: Path) -> State | None:
+    """Return what the libraries have for a brief; None where that is nothing, or none is sound."""
+    from motifsearch.library.opening import libraries
+    from motifsearch.library.proposing import propose
+    from motifsearch.runs.remembering import library_of
+
+    if brief.target is not None:
+        return None
+    with suppress(MotifError):
+        beside = library_of(folder)
+        with libraries(beside, both=True) as own:
+            run = propose(own, brief).run
+        if any(len(island.archive) for island in run.islands):
+            return run
+    return None
+
+
+def _search(job: Job, looking: Looking, hooks: Hooks) -> Run:
+    from motifsearch.runs.searching import resume, search
+
+    if job.brief is None:
+        return resume(job.folder, overrides=job.overrides, workers=job.workers, hooks=hooks)
+    if job.kind == "search":
+        _first(job, looking)
+    return search(
+        job.brief, overrides=job.overrides, out=job.folder, workers=job.workers, hooks=hooks,
+        overwrite=True,
+    )  # fmt: skip
+
+
+def _find(job: Job, looking: Looking, hooks: Hooks) -> Run:
+    from motifsearch.runs.finding import find
+    from motifsearch.runs.remembering import library_of
+
+    assert job.brief is not None
+    return find(
+        job.brief, overrides=job.overrides, out=job.folder, workers=job.workers, hooks=hooks,
+        library=library_of(Path(job.folder)), both=True, overwrite=True,
+    )  # fmt: skip
+
+
+def _group(job: Job, looking: Looking, hooks: Hooks) -> Run:
+    from motifsearch.runs.grouping import group
+
+    assert job.brief is not None
+    return group(
+        job.brief, overrides=job.overrides, out=job.folder, workers=job.workers, hooks=hooks,
+        overwrite=True,
+    )  # fmt: skip
+
+
+_DONE: Final[Mapping[Kind, Callable[[Job, Looking, Hooks], Run]]] = {
+    "search": _search, "letters": _search, "find": _find, "group": _group,
+}  # fmt: skip
+
+
+def do(job: Job, looking: Looking) -> None:
+    """Do a job; what is found and how it ended is sent.
+
+    Raises:
+        MotifError: What the job itself raises.
+    """
+    from motifsearch.runs.hanging import Band, settled, wall_data
+    from motifsearch.runs.hooks import Hooks, Progress
+
+    def progress(now: Progress) -> None:
+        looking.send(
+            "progress", generation=now.generation, most=now.most, best=now.best,
+            kinds=now.kinds, scored=now.scored, seconds=time.monotonic() - looking.started,
+        )  # fmt: skip
+
+    hooks = Hooks(
+        progress=progress,
+        stop=looking.stop,
+        log=lambda line: looking.send("log", line=line),
+        # Of a group, designs say nothing yet: who gets which, and in which colours, is chosen.
+        seen=looking.unseen if job.kind == "group" else looking.seen,
+        chosen=looking.chosen,
+    )
+    mark(Path(job.folder), True)
+    run = _DONE[job.kind](job, looking, hooks)
+    final = [Band(c.pattern, -1, c.wishes_met, c.folder) for c in run.candidates]
+    wall = settled(looking.hung, final)
+    save_places(Path(job.folder), wall)
+    length = run.brief.length_mm if run.brief is not None else 150.0
+    mark(Path(job.folder), False)
+    looking.send("wall", wall=wall_data(wall, length), open=True)
+    looking.send("done", why=run.record.stopped_by, said=list(run.said), scored=run.record.scored)
+
+
+def mark(folder: Path, searching: bool) -> None:
+    """Write, or take away, the sign that a search is under way in a folder."""
+    sign = folder / STATE / SEARCHING
+    if searching:
+        sign.parent.mkdir(parents=True, exist_ok=True)
+        write_atomic(sign, "a search is under way here\n")
+    else:
+        sign.unlink(missing_ok=True)
+
+
+def cleared(folder: Path) -> None:
+    """Take away a folder in which nothing was made before its job failed."""
+    mark(folder, False)
+    if not any(one.name != STATE for one in folder.iterdir()):
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def is_unfinished(folder: Path) -> bool:
+    """Return whether a search was under way in a folder when its process ended."""
+    return (folder / STATE / SEARCHING).is_file()
+
+
+def save_places(folder: Path, wall: Sequence[Any]) -> None:
+    """Keep which design hangs in which place."""
+    from motifsearch.runs.record import json_text
+
+    names = [None if band is None else band.folder for band in wall]
+    write_atomic(folder / STATE / "places.json", json_text(names))
