@@ -5,12 +5,13 @@ group; each writes the run folder that its command writes.  What is found hangs 
 the library first (or of a short search of `FIRST` designs), then after every exchange the wall as
 it hangs now (`motifsearch.runs.hanging`), and the designs that were chosen before they are drawn.
 
-A job that did not end (its machine or its server did) has left ``searching`` in the folder's state;
-a search is gone on with from its checkpoint.
+A job that did not end (its machine or its server did) has left ``searching`` in the folder's state:
+a search is gone on with from its checkpoint, the others begin again.
 """
 
 from __future__ import annotations
 
+import json
 import shutil
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -241,30 +242,43 @@ def do(job: Job, looking: Looking) -> None:
         seen=looking.unseen if job.kind == "group" else looking.seen,
         chosen=looking.chosen,
     )
-    mark(Path(job.folder), True)
+    mark(Path(job.folder), job)
     run = _DONE[job.kind](job, looking, hooks)
     final = [Band(c.pattern, -1, c.wishes_met, c.folder) for c in run.candidates]
     wall = settled(looking.hung, final)
     save_places(Path(job.folder), wall)
     length = run.brief.length_mm if run.brief is not None else 150.0
-    mark(Path(job.folder), False)
+    mark(Path(job.folder), None)
     looking.send("wall", wall=wall_data(wall, length), open=True)
     looking.send("done", why=run.record.stopped_by, said=list(run.said), scored=run.record.scored)
 
 
-def mark(folder: Path, searching: bool) -> None:
-    """Write, or take away, the sign that a search is under way in a folder."""
+def mark(folder: Path, job: Job | None) -> None:
+    """Write which job is under way in a folder, or take the sign away."""
     sign = folder / STATE / SEARCHING
-    if searching:
+    if job is not None:
         sign.parent.mkdir(parents=True, exist_ok=True)
-        write_atomic(sign, "a search is under way here\n")
+        asked = {"kind": job.kind, "brief": job.brief, "overrides": dict(job.overrides)}
+        write_atomic(sign, json.dumps(asked) + "\n")
     else:
         sign.unlink(missing_ok=True)
 
 
+def broken_off(folder: Path) -> Job | None:
+    """Return the job that was under way in a folder without a checkpoint; None where none was."""
+    try:
+        asked = json.loads((folder / STATE / SEARCHING).read_text(encoding="utf-8"))
+        kind, brief, overrides = asked["kind"], asked["brief"], asked["overrides"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    if kind not in _DONE or not isinstance(brief, str) or not isinstance(overrides, dict):
+        return None
+    return Job(folder=str(folder), brief=brief, overrides=overrides, kind=kind)
+
+
 def cleared(folder: Path) -> None:
     """Take away a folder in which nothing was made before its job failed."""
-    mark(folder, False)
+    mark(folder, None)
     if not any(one.name != STATE for one in folder.iterdir()):
         shutil.rmtree(folder, ignore_errors=True)
 

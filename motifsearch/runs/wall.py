@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,7 +17,7 @@ from motifsearch.pattern.files import read_pattern
 from motifsearch.runs import changes
 from motifsearch.runs.box import read_box
 from motifsearch.runs.hanging import Band, wall_data
-from motifsearch.runs.jobs import Job, Kind, is_unfinished
+from motifsearch.runs.jobs import Job, Kind, broken_off, is_unfinished
 from motifsearch.runs.live import Engines, Search
 from motifsearch.runs.marking import picked, shelved
 from motifsearch.runs.processes import cores
@@ -261,7 +262,11 @@ def go_on(room: Workroom, engines: Engines, name: str, more: int = 0) -> None:
 
 
 def go_on_all(room: Workroom, engines: Engines) -> list[str]:
-    """Go on with every search that did not end; return the names of their runs."""
+    """Go on with every job that did not end; return the names of their runs.
+
+    A search goes on from its checkpoint; what has none begins again, where its file still stands
+    in the workroom.
+    """
     names = []
     for run in room.runs():
         if run.can_go_on and is_unfinished(room.path / run.name):
@@ -270,6 +275,20 @@ def go_on_all(room: Workroom, engines: Engines) -> list[str]:
             except MotifError:
                 continue
             names.append(run.name)
+    for path in sorted(room.path.iterdir()):
+        if path.name.startswith(".") or path.is_symlink() or not path.is_dir():
+            continue
+        job = None if path.name in names or (path / RECORD).is_file() else broken_off(path)
+        if job is None or job.brief is None or (path / "checkpoint.npz").is_file():
+            continue
+        try:
+            brief = room.inside(room.named(Path(job.brief)))
+            about = known_of(read_brief(brief, job.overrides)) if job.kind != "group" else {}
+            search = engines.start(replace(job, brief=str(brief), workers=max(1, cores() - 1)))
+        except (MotifError, ValueError):
+            continue
+        search.about = {"title": path.name, **about, "brief": brief.name}
+        names.append(path.name)
     return names
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,9 +16,11 @@ from motifsearch.pattern.walk import walk
 from motifsearch.runs import asking, naming, wall
 from motifsearch.runs.example import demo_folder
 from motifsearch.runs.hanging import design_of
+from motifsearch.runs.jobs import Job, mark
 from motifsearch.runs.lettering import letters
 from motifsearch.runs.live import Engines
 from motifsearch.runs.settings import Asked
+from motifsearch.runs.store import STATE
 from motifsearch.runs.trying import look
 from motifsearch.runs.workroom import open_workroom
 from motifsearch.thread.stash import read_stash
@@ -129,3 +132,24 @@ def test_the_run_is_that_of_the_brief_and_knows_how_it_is_read(room, tmp_path_fa
     assert shown["text"] == "Jo"
     assert any("mirrored" in line for line in shown["notes"])
     assert read_pattern(room.path / name / "candidates/001/pattern.toml").rows > 44
+
+
+@pytest.mark.slow
+def test_what_was_broken_off_begins_again(room, tmp_path_factory):
+    asking.write_values(room, "jo.toml", {**VALUES, "title": "Jo"}, "")
+    job = Job(folder=str(room.path / "jo"), brief=str(room.path / "jo.toml"), kind="letters")
+    mark(room.path / "jo", job)
+    # What names a file elsewhere, or is no job, is left alone.
+    other = tmp_path_factory.mktemp("other") / "x.toml"
+    other.write_bytes((room.path / "jo.toml").read_bytes())
+    mark(room.path / "far", replace(job, brief=str(other)))
+    mark(room.path / "odd", job)
+    (room.path / "odd" / STATE / "searching").write_text("a search is under way here")
+    engines = Engines()
+    try:
+        assert wall.go_on_all(room, engines) == ["jo"]
+        wait_for(engines.searches[room.path / "jo"])
+    finally:
+        engines.close()
+    assert json.loads((room.path / "jo" / "letters.json").read_text())["text"] == "JO"
+    assert wall.go_on_all(room, engines) == []

@@ -112,7 +112,11 @@ async function people(file, open) {
       say(words);
       const again = (focus && document.querySelector(`[data-person="${CSS.escape(focus)}"]`)) || document.getElementById("join");
       if (again) { /** @type {HTMLElement} */ (again).focus(); }
-    } catch (bad) { wrong.textContent = bad.changed ? t("changed.class") : bad.message; wrong.hidden = false; }
+    } catch (bad) {
+      // What stands there now is shown when this is closed.
+      if (bad.changed) { dialog.addEventListener("close", () => show(), { once: true }); }
+      wrong.textContent = bad.changed ? t("changed.class") : bad.message; wrong.hidden = false;
+    }
   }
 
   function join() {
