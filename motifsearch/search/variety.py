@@ -15,7 +15,7 @@ closer than `NEAR` to any of them is never picked.
 Of faces of different widths the wider one's *middle* is compared, as wide as the other.  One figure
 in two widths is two bands, however alike: their distance d counts as NEAR + (1 - NEAR) d.  Where
 there are several widths, `SAME_WIDTH` is taken off for every design of as many strands picked
-before, so that all of them are shown.
+before, and the last places are kept for widths of which none is picked yet: all are shown.
 """
 
 from __future__ import annotations
@@ -234,6 +234,10 @@ def pick(
             row = rows[min(len(chosen), len(rows) - 1)]
             worth = np.round(row + spread * nearest - like, 9)
             worth[~open_] = -np.inf
+            if several:
+                unseen = ~np.isin(lines.widths, lines.widths[chosen])
+                if size - len(chosen) <= len(np.unique(lines.widths[open_ & unseen])):
+                    worth[~unseen] = -np.inf
             best = int(worth.argmax())
         open_[best] = False
         key = canonical_key(patterns[best])

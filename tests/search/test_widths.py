@@ -226,6 +226,20 @@ def test_one_figure_in_two_widths_is_two_bands_that_are_near():
     assert gaps == pytest.approx([1.0, face_distance(six, other), NEAR])
 
 
+def test_no_width_is_forgotten():
+    """However much better another one is: the last places are kept for those not seen yet."""
+    good = [random_pattern(10, 4, seed) for seed in range(6)]
+    poor = [random_pattern(6, 4, 7), random_pattern(8, 4, 8)]
+    worth = np.array([0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.1, 0.2])
+    for size in (3, 5):
+        chosen, _ = pick([*good, *poor], worth, size)
+        assert len(chosen) == size
+        assert {6, 7} <= set(chosen)
+        assert chosen[-1] in (6, 7)
+    # Fewer places than widths: the best.
+    assert pick([*good, *poor], worth, 1)[0] == [0]
+
+
 # --- What cannot be.
 
 
