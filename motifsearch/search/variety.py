@@ -10,9 +10,12 @@ The gallery is picked greedily (max-min, after Gonzalez, Theor. Comput. Sci. 38,
 design that meets the wishes best, then always the one with the largest sum of its wishes and
 `SPREAD` times its distance to the nearest design picked before, less `SAME_COLOURS` for every
 design of the same colours and `SAME_NUMBER` for every design of as many colours picked before; one
-closer than `NEAR` to any of them is never picked.  Faces of different widths are as far apart as
-faces can be; where there are several widths, `SAME_WIDTH` is taken off for every design of as many
-strands picked before, so that all of them are shown.
+closer than `NEAR` to any of them is never picked.
+
+Of faces of different widths the wider one's *middle* is compared, as wide as the other.  One figure
+in two widths is two bands, however alike: their distance d counts as NEAR + (1 - NEAR) d.  Where
+there are several widths, `SAME_WIDTH` is taken off for every design of as many strands picked
+before, and the last places are kept for widths of which none is picked yet: all are shown.
 """
 
 from __future__ import annotations
@@ -112,8 +115,61 @@ def distances(one: U8, others: Sequence[U8]) -> F64:
     return out
 
 
+def middle(face: U8, strands: int, narrow: int) -> U8:
+    """Return the middle of a strip, uint8 ``[rows, narrow // 2]``.
+
+    Where as many strands cannot be left out on both sides, one more is left out on the right.
+
+    Args:
+        face: One repeat, uint8 ``[rows, S // 2]``, of an even number of rows.
+        strands: S.
+        narrow: Strands of the middle, at most S.
+    """
+    left = (strands - narrow) // 2
+    # A strip begins with the row that has a knot at its first position.
+    rows = np.roll(face, -(left % 2), axis=0)
+    out = np.zeros((len(face), narrow // 2), face.dtype)
+    for first in (0, 1):
+        slots = slots_in_row(narrow, first)
+        start = (first + left - (first + left) % 2) // 2
+        out[first::2, :slots] = rows[first::2, start : start + slots]
+    return out
+
+
+class Outlines:
+    """The outlines of some faces, whole and of their middles.
+
+    Args:
+        patterns: The designs.
+    """
+
+    def __init__(self, patterns: Sequence[Pattern]) -> None:
+        self.faces = [repeat_face(p) for p in patterns]
+        self.widths = np.array([p.strands for p in patterns], np.int64)
+        self._known: dict[tuple[int, int], U8] = {}
+
+    def of(self, n: int, narrow: int) -> U8:
+        """Return all variants of a face, or of its middle: see `variants`."""
+        if (n, narrow) not in self._known:
+            strands = int(self.widths[n])
+            face = self.faces[n]
+            part = face if narrow == strands else middle(face, strands, narrow)
+            self._known[n, narrow] = variants(part, narrow)
+        return self._known[n, narrow]
+
+    def apart(self, n: int) -> F64:
+        """Return the distance of one face to each of all, float64 ``[faces]``."""
+        out = np.zeros(len(self.faces))
+        own = int(self.widths[n])
+        for width in np.unique(self.widths).tolist():
+            narrow, some = min(own, width), np.flatnonzero(self.widths == width)
+            far = distances(self.of(n, narrow)[0], [self.of(int(k), narrow) for k in some])
+            out[some] = far if width == own else NEAR + (1.0 - NEAR) * far
+        return out
+
+
 def face_distance(a: Pattern, b: Pattern) -> float:
-    """Return the distance of two faces, 0..1; 1 where they have not equally many strands.
+    """Return the distance of two faces, 0..1; at least `NEAR` where they are not equally wide.
 
     Examples:
         >>> from motifsearch.pattern.design import make_pattern
@@ -123,24 +179,17 @@ def face_distance(a: Pattern, b: Pattern) -> float:
         >>> face_distance(p, q)
         0.0
     """
-    if a.strands != b.strands:
-        return 1.0
-    one = variants(repeat_face(a), a.strands)[0]
-    return float(distances(one, [variants(repeat_face(b), b.strands)])[0])
+    return float(Outlines([a, b]).apart(0)[1])
 
 
 def nearest_distances(patterns: Sequence[Pattern]) -> F64:
     """Return for every face its distance to the nearest of the others, float64 ``[n]``; 1 alone."""
-    packed = [variants(repeat_face(p), p.strands) for p in patterns]
-    out = np.ones(len(packed))
-    for n, one in enumerate(packed):
-        others = [
-            other
-            for k, other in enumerate(packed)
-            if k != n and patterns[k].strands == patterns[n].strands
-        ]
-        if others:
-            out[n] = distances(one[0], others).min()
+    lines = Outlines(patterns)
+    out = np.ones(len(patterns))
+    for n in range(len(patterns)):
+        others = np.delete(lines.apart(n), n)
+        if len(others):
+            out[n] = others.min()
     return out
 
 
@@ -169,9 +218,8 @@ def pick(
     if not patterns:
         return [], []
     rows = np.atleast_2d(utility)
-    packed = [variants(repeat_face(p), p.strands) for p in patterns]
-    widths = np.array([p.strands for p in patterns])
-    several = bool((widths != widths[0]).any())
+    lines = Outlines(patterns)
+    several = bool((lines.widths != lines.widths[0]).any())
     inks = [frozenset(p.palette) for p in patterns]
     like = np.zeros(len(patterns))
     nearest = np.ones(len(patterns))
@@ -186,6 +234,10 @@ def pick(
             row = rows[min(len(chosen), len(rows) - 1)]
             worth = np.round(row + spread * nearest - like, 9)
             worth[~open_] = -np.inf
+            if several:
+                unseen = ~np.isin(lines.widths, lines.widths[chosen])
+                if size - len(chosen) <= len(np.unique(lines.widths[open_ & unseen])):
+                    worth[~unseen] = -np.inf
             best = int(worth.argmax())
         open_[best] = False
         key = canonical_key(patterns[best])
@@ -194,11 +246,9 @@ def pick(
         keys.add(key)
         chosen.append(best)
         gaps.append(float(nearest[best]))
-        mine = np.flatnonzero(widths == widths[best])
-        apart = distances(packed[best][0], [packed[n] for n in mine])
-        nearest[mine] = np.minimum(nearest[mine], apart)
+        nearest = np.minimum(nearest, lines.apart(best))
         if several:
-            like[mine] += SAME_WIDTH
+            like[lines.widths == lines.widths[best]] += SAME_WIDTH
         like += [
             SAME_COLOURS * (ink == inks[best]) + SAME_NUMBER * (len(ink) == len(inks[best]))
             for ink in inks

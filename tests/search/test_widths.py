@@ -15,6 +15,7 @@ import motifsearch as ms
 from motifsearch.base.errors import InfeasibleError, InputError, NotFoundError
 from motifsearch.cli import main
 from motifsearch.pattern.design import make_pattern
+from motifsearch.pattern.knots import slots_in_row
 from motifsearch.runs.briefing import diagnose, diagnosis_text
 from motifsearch.search.brief import brief_of, format_brief, read_brief
 from motifsearch.search.checkpoint import checkpoint_bytes, load_checkpoint
@@ -22,7 +23,14 @@ from motifsearch.search.diagnose import blame
 from motifsearch.search.island import run_epoch
 from motifsearch.search.loop import evolve, new_run
 from motifsearch.search.outcome import best_elites, finish
-from motifsearch.search.variety import face_distance, nearest_distances, pick
+from motifsearch.search.variety import (
+    NEAR,
+    face_distance,
+    middle,
+    nearest_distances,
+    pick,
+    repeat_face,
+)
 from motifsearch.search.widths import Judges, open_widths, rest_after, turn
 
 INKS = {"sand": "#d8c49a", "teal": "#1f7a78", "brick": "#a2432f", "ink": "#1d2a44"}
@@ -172,20 +180,64 @@ def test_every_width_has_its_part_of_what_is_chosen_from(stash):
     assert all(a.utility >= b.utility for a, b in pairwise(outcome.found))
 
 
-def test_faces_of_different_widths_are_as_far_apart_as_can_be(stash):
-    def stripe(strands):
-        rows = [" ".join(["rr"] * (strands // 2)), " ".join(["rr"] * (strands // 2 - 1))]
-        names = ["sand", "sand", *["teal"] * (strands - 2)]
-        return make_pattern("", rows, names, {n: INKS[n] for n in names})
+def random_pattern(strands, rows, seed):
+    rng = np.random.default_rng(seed)
+    knots = rng.integers(0, 4, (rows, strands // 2)).astype(np.uint8)
+    names = [list(INKS)[c] for c in rng.integers(0, 3, strands)]
+    return make_pattern("", knots, names, {n: INKS[n] for n in names})
 
-    six, eight = stripe(6), stripe(8)
-    assert face_distance(six, eight) == 1.0
+
+@pytest.mark.parametrize(("strands", "narrow"), [(8, 6), (12, 8), (9, 6), (7, 5), (10, 7), (8, 8)])
+def test_the_middle_of_a_face_cell_by_cell(strands, narrow):
+    """By the definition of rows and positions: row r ties i = r mod 2, r mod 2 + 2, and so on."""
+    face = repeat_face(random_pattern(strands, 4, strands * narrow))
+    found = middle(face, strands, narrow)
+    left = (strands - narrow) // 2
+    rows = len(face)
+    cells = {(r, r % 2 + 2 * k): int(face[r, k])
+             for r in range(rows) for k in range(slots_in_row(strands, r))}  # fmt: skip
+    for r in range(rows):
+        for k in range(slots_in_row(narrow, r)):
+            # One row on where an odd number of positions is left out.
+            there = (r + left % 2) % rows
+            assert found[r, k] == cells[there, r % 2 + 2 * k + left]
+
+
+def test_one_figure_in_two_widths_is_two_bands_that_are_near():
+    """Lengthwise stripes: the middle of the wider band is the narrower one."""
+
+    def stripes(colours):
+        half = len(colours) // 2
+        return make_pattern("", [" ".join(["rl"] * half), " ".join(["rl"] * (half - 1))],
+                            colours, {n: INKS[n] for n in colours})  # fmt: skip
+
+    six = stripes(["sand", "sand", "teal", "teal", "sand", "sand"])
+    ten = stripes(["sand"] * 4 + ["teal"] * 2 + ["sand"] * 4)
+    assert face_distance(six, ten) == pytest.approx(NEAR)
+    assert face_distance(ten, six) == pytest.approx(NEAR)
     assert face_distance(six, six) == 0.0
-    assert nearest_distances([six, eight]).tolist() == [1.0, 1.0]
-    assert nearest_distances([six, eight, eight]).tolist() == [1.0, 0.0, 0.0]
-    # The second of the same width is the same face, so it is never picked.
-    chosen, gaps = pick([six, eight, eight], np.array([0.9, 0.5, 0.6]), 3)
-    assert (chosen, gaps) == ([0, 2], [1.0, 1.0])
+    other = random_pattern(10, 4, 3)
+    assert face_distance(six, other) > 0.6
+    assert nearest_distances([six, ten]).tolist() == pytest.approx([NEAR, NEAR])
+    assert nearest_distances([six, ten, ten]).tolist() == pytest.approx([NEAR, 0.0, 0.0])
+    # The other figure comes before the same in another width, which is picked in the end.
+    chosen, gaps = pick([six, ten, other, ten], np.array([0.9, 0.8, 0.75, 0.8]), 4)
+    assert chosen == [0, 2, 1]
+    assert gaps == pytest.approx([1.0, face_distance(six, other), NEAR])
+
+
+def test_no_width_is_forgotten():
+    """However much better another one is: the last places are kept for those not seen yet."""
+    good = [random_pattern(10, 4, seed) for seed in range(6)]
+    poor = [random_pattern(6, 4, 7), random_pattern(8, 4, 8)]
+    worth = np.array([0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.1, 0.2])
+    for size in (3, 5):
+        chosen, _ = pick([*good, *poor], worth, size)
+        assert len(chosen) == size
+        assert {6, 7} <= set(chosen)
+        assert chosen[-1] in (6, 7)
+    # Fewer places than widths: the best.
+    assert pick([*good, *poor], worth, 1)[0] == [0]
 
 
 # --- What cannot be.
