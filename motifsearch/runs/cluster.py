@@ -312,7 +312,7 @@ def _check_workers(client: Any, address: str) -> None:
     except Exception:  # of several kinds, by what is wrong
         raise MotifError(
             f"the Dask scheduler at {address} has no workers; start some with: "
-            f"dask worker {address} --nworkers auto --nthreads 1"
+            f"dask worker {address} --nworkers=-1 --nthreads 1"
         ) from None
     try:
         wrong = mismatches(client.get_versions(packages=list(MADE_WITH)))
@@ -358,13 +358,14 @@ def mismatches(versions: Mapping[str, Any]) -> list[str]:
         for name in ("python", *MADE_WITH):
             mine, theirs = _shown(name, here.get(name)), _shown(name, there.get(name))
             if mine != theirs:
-                out.append(f"{who} has {name} {theirs}, here is {mine}")
+                has = f"{name} {theirs}" if theirs else f"no {name}"
+                out.append(f"{who} has {has}, here is {mine or 'none'}")
     return out
 
 
 def _shown(name: str, version: object) -> str:
     if version is None:
-        return "not at all"
+        return ""
     # Of Python, releases of one series come to the same.
     return ".".join(str(version).split(".")[:2]) if name == "python" else str(version)
 

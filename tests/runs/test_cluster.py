@@ -42,11 +42,7 @@ TINY = {**ASK, "search.generations": 12, "search.exchange_every": 4, "search.pop
 #: No wait is longer; what has not come by then does not come.
 PATIENCE_S = 120
 
-pytestmark = [
-    pytest.mark.slow,
-    # Distributed counts ticks of its own event loop late where the machine is busy.
-    pytest.mark.filterwarnings("ignore:.*Event loop was unresponsive.*"),
-]
+pytestmark = pytest.mark.slow
 
 
 def until(true: Callable[[], object]) -> None:
