@@ -174,13 +174,20 @@ def library_check(library: tuple[Path, ...]) -> None:
     tell("nothing is wrong")
 
 
+#: What is said at the first Ctrl-C.
+STOPPING = (
+    "Stopping after what is in hand. What was added to the library stays, and the same command "
+    "goes on. Once more breaks it off."
+)
+
+
 class Watched:
     """Progress on the terminal; Ctrl-C ends between two changes, and what is done stays."""
 
     def __enter__(self) -> Any:
         from motifsearch.commands.running import Display, Interrupts
 
-        self.display, self.caught = Display(False, None), Interrupts()
+        self.display, self.caught = Display(False, None), Interrupts(STOPPING)
         self.caught.__enter__()
         return self.display.hooks(self.caught)
 

@@ -54,19 +54,19 @@ class Stops:
 @pytest.mark.parametrize("workers", [1, 2])
 def test_a_build_that_is_stopped_keeps_what_it_has_and_goes_on(tmp_path, workers):
     brief = CONFIGS / "only-my-threads.toml"
-    few = {"search.generations": 5, "search.population": 40, "search.periods": [4]}
-    library_build(tmp_path / "whole.sqlite", [brief], overrides=few, seeds=8)
+    few = {"search.generations": 3, "search.population": 20, "search.periods": [4]}
+    library_build(tmp_path / "whole.sqlite", [brief], overrides=few, seeds=6)
     part = tmp_path / "part.sqlite"
     built = library_build(
-        part, [brief], overrides=few, seeds=8, workers=workers, hooks=Stops(2).hooks()
+        part, [brief], overrides=few, seeds=6, workers=workers, hooks=Stops(2).hooks()
     )
     # What other processes had finished by then is kept too.
     assert built.searched == 2 if workers == 1 else built.searched >= 2
-    assert built.left == 8 - built.searched
+    assert built.left == 6 - built.searched
     kept = content(part)
     assert kept
     assert library_damage(part) == ()
-    rest = library_build(part, [brief], overrides=few, seeds=8, workers=workers)
+    rest = library_build(part, [brief], overrides=few, seeds=6, workers=workers)
     assert (rest.before, rest.searched, rest.left) == (built.searched, built.left, 0)
     assert content(part) == content(tmp_path / "whole.sqlite")
 
