@@ -124,7 +124,7 @@ function latticeOf(d, rows, back) {
   return out;
 }
 
-var EMPTY_STAMP = null;
+var EMPTY_STAMP = /** @type {any} */ (null);
 
 /* Draws rows 0 .. rows-1 of design `d` on `canvas`, which it sizes: (rows + 1) pitches by S pitches
    and a little room at the sides. opt: rows, pitch (device pixels), hexes (per palette colour), back,
@@ -162,7 +162,7 @@ function drawBand(canvas, d, opt) {
           if (X < 0 || X >= wide) { continue; }
           var c1 = one.cover[ia], c2 = two.cover[ib];
           if (c1 === 0 && c2 === 0) { continue; }
-          var over = 1 / (1 + Math.exp(-22 * (one.height[ia] * (c1 > 0) - two.height[ib] * (c2 > 0))));
+          var over = 1 / (1 + Math.exp(-22 * ((c1 > 0 ? one.height[ia] : 0) - (c2 > 0 ? two.height[ib] : 0))));
           var cover = 1 - (1 - c1) * (1 - c2);
           var share = Math.min(1, (c2 > 0 ? c1 * (over + (1 - over) * (1 - c2)) : c1) / cover), rest = 1 - share;
           var lit = (one.light[ia] * a.hand * share + two.light[ib] * b.hand * rest) * (1 - 0.88 * over * (1 - over) * c1 * c2);

@@ -1,4 +1,4 @@
-var DATA = JSON.parse(document.getElementById("data").textContent);
+var DATA = JSON.parse((document.getElementById("data") || document.body).textContent || "{}");
 
 /* The strands' walk, played from the knots, as motifsearch.pattern.walk defines it.
    A knot is 0 rr, 1 ll, 2 rl, 3 lr: bit 0 = the right strand ties, bit 1 = returning. */

@@ -1,6 +1,6 @@
 // The frame: addresses, the way from place to place, steps back, and what is true of the folder now.
 
-import { button, el, get, loadWords, post, say, t } from "/files/dom.js";
+import { button, byId, el, get, loadWords, post, say, t } from "/files/dom.js";
 import * as threads from "/files/threads.js";
 import * as wishes from "/files/wishes.js";
 import * as name from "/files/name.js";
@@ -51,7 +51,7 @@ export function place() {
 
 /** Shows what the address says. @param {boolean} fresh whether one came to a new place */
 export async function show(fresh = false) {
-  const mine = ++turn, at = place(), view = document.getElementById("view");
+  const mine = ++turn, at = place(), view = byId("view");
   if (leave) { leave(); leave = null; }
   try {
     if (!now || fresh) { now = await get("state"); }
@@ -66,7 +66,7 @@ export async function show(fresh = false) {
       scrollTo(0, (history.state && history.state.y) || 0);
       const head = view.querySelector("h1");
       if (head) { head.tabIndex = -1; head.focus({ preventScroll: true }); }
-    } else if (focused && document.getElementById(focused)) { document.getElementById(focused).focus({ preventScroll: true }); }
+    } else if (focused && document.getElementById(focused)) { byId(focused).focus({ preventScroll: true }); }
     document.documentElement.dataset.ready = String(mine);
   } catch (bad) {
     if (mine !== turn) { return; }
@@ -118,7 +118,7 @@ function forward() {
 
 /** Draws the frame: the folder, the places, the steps back. */
 function frame() {
-  const at = place(), top = document.getElementById("top"), state = history.state || { n: 0 };
+  const at = place(), top = byId("top"), state = history.state || { n: 0 };
   const searching = now ? now.runs.filter((r) => r.searching) : [];
   const wanted = now ? Object.keys(now.shelf.keys).length : 0;
   const said = { threads: now && now.box.threads.length, shelf: wanted };
@@ -142,7 +142,7 @@ async function begin() {
   await loadWords();
   const skip = /** @type {HTMLAnchorElement} */ (document.querySelector(".skip"));
   skip.textContent = t("skip");
-  skip.addEventListener("click", (event) => { event.preventDefault(); document.getElementById("view").focus(); });
+  skip.addEventListener("click", (event) => { event.preventDefault(); byId("view").focus(); });
   addEventListener("popstate", (event) => { show(!(event.state && event.state.edit) && place().name !== "band"); });
   addEventListener("keydown", (event) => {
     const typing = event.target instanceof HTMLElement && event.target.matches("input, textarea, select");

@@ -13,7 +13,7 @@ export function askFrom(query) {
   const ask = /** @type {any} */ ({});
   if (query.get("of")) { ask.of = query.get("of"); }
   for (const [name, key] of [["d", "design"], ["recolour", "recolour"]]) {
-    try { if (query.get(name)) { ask[key] = JSON.parse(query.get(name)); } } catch { /* an address that was cut off */ }
+    try { if (query.get(name)) { ask[key] = JSON.parse(query.get(name) || "null"); } } catch { /* an address that was cut off */ }
   }
   if (query.get("run")) { ask.run = query.get("run"); }
   if (query.get("wrist")) { ask.wrist_mm = Number(query.get("wrist")); }
@@ -40,6 +40,7 @@ export async function view(at) {
 
   const near = el("div", { class: "near", "aria-live": "polite" });
   const side = el("div", { class: "beside-band" });
+  /** None where a band is read as it lies: its letters are not painted over. @type {any} */
   const cloth = d.lying ? null : clothOf(d, { mode, painted, locked, inks: inksOf(d), onPaint: (cells) => turn({ paint: cells.map((c) => c.join(".")).join(";"), mode: "paint" }, t("edit.paint")),
     onRows: (rows) => turn({ rows: [...rows].sort((a, b) => a - b).join(","), mode: "rows" }, t("edit.rows")) });
 
@@ -176,7 +177,7 @@ function clothOf(d, how) {
   let missed = /** @type {number[][]} */ ([]);
   const hit = (event) => {
     const box = canvas.getBoundingClientRect(), u = ((event.clientX - box.left) / box.width * canvas.width - pad) / pitch - 1, v = (event.clientY - box.top) / box.height * canvas.height / pitch - 1;
-    let best = null, far = 1.6;
+    let best = /** @type {number[] | null} */ (null), far = 1.6;
     for (let r = Math.max(0, Math.floor(v) - 1); r <= Math.min(rows - 1, Math.ceil(v) + 1); r++) {
       for (let k = 0; k < slots(r); k++) { const away = Math.abs(u - ((r % 2) + 2 * k)) + Math.abs(v - r); if (away < far) { far = away; best = [r, k]; } }
     }

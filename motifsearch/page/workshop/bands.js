@@ -75,17 +75,17 @@ async function wall(at) {
   let events = /** @type {EventSource | null} */ (null);
   const listen = () => {
     if (events) { events.close(); }
-    events = new EventSource(`/live?name=${encodeURIComponent(name)}`);
+    const source = events = new EventSource(`/live?name=${encodeURIComponent(name)}`);
     events.onmessage = async (event) => {
       const told = JSON.parse(event.data), before = data.state;
       draw(told);
       if (!["starting", "searching", "stopping"].includes(told.state)) {
-        events.close();
+        source.close();
         await refresh().catch(() => null);
         if (told.state === "done" && before !== "done") { Object.assign(data, await get("run", { name })); draw(data); say(t("search.done", { n: told.wall ? told.wall.filter(Boolean).length : data.wall.filter(Boolean).length })); }
       }
     };
-    events.addEventListener("none", () => events.close());
+    source.addEventListener("none", () => source.close());
   };
   const stop = async () => { await change("search/stop", { run: name }); };
   const goOn = async () => {

@@ -34,17 +34,17 @@ export async function view(run, data) {
   const done = async () => { node.replaceChildren(...result(run, await get("classed", { run }), data).filter(Boolean)); node.dataset.state = "done"; };
   if (LIVE.includes(data.state)) {
     draw();
-    events = new EventSource(`/live?name=${encodeURIComponent(run)}`);
+    const source = events = new EventSource(`/live?name=${encodeURIComponent(run)}`);
     events.onmessage = async (event) => {
       const told_ = JSON.parse(event.data);
       Object.assign(data, told_);
       if (told_.state !== "done") { draw(); }
       if (LIVE.includes(told_.state)) { return; }
-      events.close();
+      source.close();
       await refresh().catch(() => null);
       if (told_.state === "done") { await done().catch(told); say(t("class.done")); }
     };
-    events.addEventListener("none", () => events.close());
+    source.addEventListener("none", () => source.close());
   } else if (data.state === "failed") { draw(); } else { await done(); }
   return { node, title: data.title, leave: () => events && events.close() };
 }

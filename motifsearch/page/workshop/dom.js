@@ -8,7 +8,7 @@ let plural = new Intl.PluralRules("en");
 
 /** Loads the words of the page: the browser's language where there is a file of it, else English. */
 export async function loadWords() {
-  const known = JSON.parse(document.getElementById("data").textContent).languages;
+  const known = JSON.parse(byId("data").textContent || "{}").languages;
   const wanted = navigator.languages.map((l) => l.slice(0, 2)).find((l) => known.includes(l)) || "en";
   words = await (await fetch(`/files/words.${wanted}.json`)).json();
   plural = new Intl.PluralRules(wanted);
@@ -75,7 +75,7 @@ export function dot(hex) {
   return node;
 }
 
-/** A button. @param {string} label @param {(event: Event) => void} call @param {Record<string, any>} [more] */
+/** A button. @param {any} label @param {(event: Event) => void} call @param {Record<string, any>} [more] */
 export function button(label, call, more = {}) {
   return el("button", { type: "button", on: { click: call }, ...more }, label);
 }
@@ -89,9 +89,14 @@ export function field(label, control, hint) {
 }
 let fields = 0;
 
+/** What the page always holds. @param {string} id @returns {HTMLElement} */
+export function byId(id) {
+  return /** @type {HTMLElement} */ (document.getElementById(id));
+}
+
 /** Says something to those who do not see it, and shows it for a while. @param {string} text @param {boolean} [bad] */
 export function say(text, bad = false) {
-  const place = document.getElementById("said");
+  const place = byId("said");
   place.textContent = "";
   clearTimeout(saying);
   requestAnimationFrame(() => {

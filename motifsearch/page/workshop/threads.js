@@ -6,7 +6,7 @@ import { pieceLines, woundCard } from "/files/skein.js";
 
 /** @param {any} at */
 export async function view(at) {
-  const box = now.box, booked = await get("booked").catch(() => []);
+  const box = now.box, booked = /** @type {any[]} */ (await get("booked").catch(() => []));
   const open = at.query.get("thread");
   const node = el("section", { class: "page threads" },
     el("h1", {}, t("threads.title")),

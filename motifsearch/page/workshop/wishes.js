@@ -84,11 +84,11 @@ function asked(values, from) {
     waiting = window.setTimeout(check, 120);
   };
   const keep = () => {
-    const base = from.name ? JSON.parse(first) : form.starts[from.start] || {}, changed = {};
+    const base = from.name ? JSON.parse(first) : form.starts[from.start || ""] || {}, changed = {};
     for (const key of new Set([...Object.keys(values), ...Object.keys(base)])) {
       if (key !== "title" && key !== "search.seed" && JSON.stringify(values[key]) !== JSON.stringify(base[key])) { changed[key] = values[key] ?? null; }
     }
-    const query = new URLSearchParams(from.name ? { brief: from.name } : { start: from.start });
+    const query = new URLSearchParams(from.name ? { brief: from.name } : { start: from.start || "" });
     if (Object.keys(changed).length) { query.set("v", JSON.stringify(changed)); }
     const to = `/wishes?${query}`;
     if (to === location.pathname + location.search) { return; }
