@@ -27,8 +27,9 @@ if TYPE_CHECKING:
     from motifsearch.runs.briefing import diagnose
     from motifsearch.runs.finding import find
     from motifsearch.runs.grouping import group
+    from motifsearch.runs.kitting import kits
     from motifsearch.runs.lettering import letters
-    from motifsearch.runs.one import cut, kits, score
+    from motifsearch.runs.one import cut, score
     from motifsearch.runs.picking import pick
     from motifsearch.runs.rebuilding import open_run
     from motifsearch.runs.searching import resume, search
@@ -56,7 +57,7 @@ _PUBLIC: Final = {
     "letters": "runs.lettering",
     "score": "runs.one",
     "cut": "runs.one",
-    "kits": "runs.one",
+    "kits": "runs.kitting",
     "use": "runs.booking",
     "bookings": "runs.booking",
     "undo": "runs.booking",

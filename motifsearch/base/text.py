@@ -64,6 +64,17 @@ def percent(fraction: float) -> str:
     return f"{math.floor(fraction * 100 + 0.5)}%"
 
 
+def file_stem(text: str) -> str:
+    """Return a short name for a file, of small Latin letters, digits and hyphens.
+
+    Examples:
+        >>> file_stem("Deep teal, sand & brick: waves"), file_stem("\u2665")
+        ('deep-teal-sand-brick-waves', 'band')
+    """
+    plain = "".join(c if c.isalnum() and c.isascii() else "-" for c in text.lower())
+    return "-".join(part for part in plain.split("-") if part)[:40] or "band"
+
+
 def count(number: int, one: str, many: str | None = None) -> str:
     """Return a number with its noun.
 

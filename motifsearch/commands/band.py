@@ -47,22 +47,45 @@ def cut(pattern: Path, asked: Asked, as_csv: bool, measure: Path | None) -> None
     metavar="MM",
     help="Knotted length; one for all, or one per pattern.",
 )
-@settings("length_mm", "paper", "first_notch")
+@settings("length_mm", "first_notch")
 @click.option(
     "--number",
     type=click.IntRange(1, 10000),
     default=None,
     help="The shopping list for so many bands of each; else how many there can be.",
 )
+@click.option(
+    "--extra",
+    multiple=True,
+    metavar="NAME=COST",
+    help="What else goes into a kit, such as bag=0.20; may be given several times.",
+)
+@click.option(
+    "--out",
+    type=PATH,
+    default=None,
+    help="Write cutting list, packing list, labels, cost and worksheets into this folder.",
+)
+@OVERWRITE
 def kits(
-    patterns: tuple[Path, ...], lengths: tuple[float, ...], asked: Asked, number: int | None
+    patterns: tuple[Path, ...],
+    lengths: tuple[float, ...],
+    asked: Asked,
+    number: int | None,
+    extra: tuple[str, ...],
+    out: Path | None,
+    overwrite: bool,
 ) -> None:
-    """How many bands the stash yields, or what to buy for a number of them."""
+    """How many bands the stash yields, or what to buy for a number of them, and what one costs.
+
+    A kit is one band of every PATTERN.  What it costs is reckoned from the prices in the stash
+    (price_per_skein), with its share of what is wasted.
+    """
     from motifsearch.runs.cutting import kits_text
 
     each = lengths if len(lengths) != 1 else lengths * len(patterns)
     wants = [replace(asked, length_mm=one) for one in each] if each else asked
-    text, said = kits_text(patterns, wants, number)
+    text, said = kits_text(patterns, wants, number, extra, out, overwrite=overwrite)
     say(said)
     tell(text, nl=False)
 

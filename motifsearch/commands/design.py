@@ -14,7 +14,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from motifsearch.commands.options import OUT, OVERWRITE, PATH, PATTERN, SEED, say, settings, tell
+from motifsearch.commands.options import (
+    OUT,
+    OVERWRITE,
+    PATH,
+    PATTERN,
+    SEED,
+    WORKERS,
+    say,
+    settings,
+    tell,
+)
 
 if TYPE_CHECKING:
     from motifsearch.runs.settings import Asked
@@ -257,12 +267,7 @@ def _words(command: Callable[..., None]) -> Callable[..., None]:
 @settings()
 @click.option("--designs", type=click.IntRange(1, 24), default=4, show_default=True)
 @SEED
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=None,
-    help="Processes; the result is the same for any number (as many as cores).",
-)
+@WORKERS
 @OUT
 @OVERWRITE
 def letters(
@@ -275,7 +280,7 @@ def letters(
     asked: Asked,
     designs: int,
     seed: int,
-    workers: int | None,
+    workers: int | str | None,
     out: Path | None,
     overwrite: bool,
 ) -> None:

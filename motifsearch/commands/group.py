@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, say, tell
+from motifsearch.commands.options import OVERWRITE, PATH, WORKERS, say, tell
 from motifsearch.commands.run import PAPER
 
 
@@ -20,12 +20,7 @@ from motifsearch.commands.run import PAPER
 )
 @OVERWRITE
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=None, help="Of the search.")
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=None,
-    help="Processes; the result is the same for any number (as many as cores).",
-)
+@WORKERS
 @PAPER
 @click.option("--quiet", is_flag=True, help="No progress display.")
 def group(
@@ -33,7 +28,7 @@ def group(
     out: Path | None,
     overwrite: bool,
     seed: int | None,
-    workers: int | None,
+    workers: int | str | None,
     paper: str | None,
     quiet: bool,
 ) -> None:

@@ -7,17 +7,11 @@ from typing import Any
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, say, tell
+from motifsearch.commands.options import OVERWRITE, PATH, WORKERS, say, tell
 from motifsearch.commands.run import PAPER, brief_options, overrides_from, refuse_nothing
 
 LIBRARY = click.argument("library", type=PATH, metavar="LIBRARY")
 LIBRARIES = click.argument("library", nargs=-1, type=PATH, metavar="[LIBRARY]...")
-WORKERS = click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=None,
-    help="Processes; the result is the same for any number (as many as cores).",
-)
 
 
 @click.command()
@@ -91,7 +85,7 @@ def library() -> None:
 @LIBRARY
 @click.argument("runs", nargs=-1, type=PATH, metavar="RUN...")
 @WORKERS
-def library_add(library: Path, runs: tuple[Path, ...], workers: int | None) -> None:
+def library_add(library: Path, runs: tuple[Path, ...], workers: int | str | None) -> None:
     """Add what RUNs have found to LIBRARY, which is made when it is not there.
 
     Figures that were not looked at yet are looked at; without a RUN only that.
@@ -100,19 +94,60 @@ def library_add(library: Path, runs: tuple[Path, ...], workers: int | None) -> N
 
     with Watched() as hooks:
         added = add(library, runs, workers=workers, hooks=hooks)
+    say(added.said)
     tell(f"{added.kinds:,} of {added.met:,} kinds are new in {library}")
+
+
+@library.command("build")
+@click.argument("briefs", nargs=-1, required=True, type=PATH, metavar="BRIEF...")
+@brief_options
+@click.option(
+    "--library",
+    required=True,
+    type=PATH,
+    help="The library that takes in what is found; made when it is not there.",
+)
+@click.option(
+    "--seeds",
+    type=click.IntRange(1, 100_000),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="Search every brief with so many seeds, from its own on.",
+)
+@WORKERS
+def library_build(briefs: tuple[Path, ...], **options: Any) -> None:
+    """Search every BRIEF to its end, without a gallery, and add all kinds found to a library.
+
+    \b
+      motifsearch library build briefs/*.toml --library big.sqlite --seeds 100
+
+    Any option below replaces the key of all briefs. Ctrl-C ends it: what was added stays, and
+    the same command goes on with the searches that are left.
+    """  # noqa: D301
+    from motifsearch.runs.building import built_text
+    from motifsearch.runs.building import library_build as build
+
+    with Watched() as hooks:
+        built = build(
+            options["library"], briefs, overrides=overrides_from(options),
+            seeds=options["seeds"], workers=options["workers"], hooks=hooks,
+        )  # fmt: skip
+    say(built.said)
+    tell(built_text(built, options["library"]), nl=False)
 
 
 @library.command("merge")
 @LIBRARY
 @click.argument("others", nargs=-1, required=True, type=PATH, metavar="OTHER...")
 @WORKERS
-def library_merge(library: Path, others: tuple[Path, ...], workers: int | None) -> None:
+def library_merge(library: Path, others: tuple[Path, ...], workers: int | str | None) -> None:
     """Add all kinds of OTHER libraries to LIBRARY, which is made when it is not there."""
     from motifsearch.runs.keeping import library_merge as merge
 
     with Watched() as hooks:
         added = merge(library, others, workers=workers, hooks=hooks)
+    say(added.said)
     tell(f"{added.kinds:,} of {added.met:,} kinds are new in {library}")
 
 
@@ -139,13 +174,20 @@ def library_check(library: tuple[Path, ...]) -> None:
     tell("nothing is wrong")
 
 
+#: What is said at the first Ctrl-C.
+STOPPING = (
+    "Stopping after what is in hand. What was added to the library stays, and the same command "
+    "goes on. Once more breaks it off."
+)
+
+
 class Watched:
     """Progress on the terminal; Ctrl-C ends between two changes, and what is done stays."""
 
     def __enter__(self) -> Any:
         from motifsearch.commands.running import Display, Interrupts
 
-        self.display, self.caught = Display(False, None), Interrupts()
+        self.display, self.caught = Display(False, None), Interrupts(STOPPING)
         self.caught.__enter__()
         return self.display.hooks(self.caught)
 

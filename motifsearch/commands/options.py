@@ -17,6 +17,28 @@ PATH = click.Path(path_type=Path)
 PATTERN = click.argument("pattern", type=PATH)
 OUT = click.option("--out", type=PATH, default=None, help="The folder to write.")
 OVERWRITE = click.option("--overwrite", is_flag=True, help="Write over what stands there.")
+
+
+def _workers(ctx: click.Context, param: click.Parameter, value: str | None) -> int | str | None:
+    from motifsearch.base.errors import InputError, shorten
+    from motifsearch.runs.workers import read_workers
+
+    if value is None:
+        return None
+    try:
+        return read_workers(value)
+    except InputError as bad:
+        found = "" if bad.found is None else f", found {shorten(bad.found)}"
+        raise click.BadParameter(f"{bad.expected}{found}", ctx, param) from None
+
+
+WORKERS = click.option(
+    "--workers",
+    default=None,
+    callback=_workers,
+    metavar="N|dask:tcp://HOST:PORT",
+    help="Processes (as many as cores), or the workers of a Dask cluster; the result is the same.",
+)
 SEED = click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=1, show_default=True)
 
 #: Option, name in `Asked`, type, metavar, help.

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from motifsearch.commands.options import OVERWRITE, PATH, say, tell
+from motifsearch.commands.options import OVERWRITE, PATH, WORKERS, say, tell
 from motifsearch.runs.briefing import OPTIONS, diagnose, diagnosis_text, overrides_of
 
 PAPER = click.option(
@@ -22,6 +22,21 @@ PAPER = click.option(
 TYPES: Mapping[str, Any] = {"whole": int, "number": float, "text": str, "file": click.Path()}
 
 
+def numbers(text: str) -> int | list[int]:
+    """Return a whole number, or a list of them where there are commas.
+
+    Raises:
+        click.BadParameter: It is neither.
+    """
+    try:
+        found = [int(part) for part in str(text).split(",")]
+    except ValueError:
+        raise click.BadParameter(
+            f"{text!r} is not a valid integer, or a list of them such as 10,12,14"
+        ) from None
+    return found if len(found) > 1 else found[0]
+
+
 def _name(key: str) -> str:
     return key.replace(".", "__")
 
@@ -29,7 +44,7 @@ def _name(key: str) -> str:
 def brief_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add an option for every key of a brief that has one, from its record."""
     for r in reversed(OPTIONS):
-        more: dict[str, Any] = {"type": TYPES.get(r.kind)}
+        more: dict[str, Any] = {"type": numbers if r.several else TYPES.get(r.kind)}
         if r.kind == "knots":
             more = {"type": click.Choice(list(r.default)), "multiple": True}
         elif r.kind == "flag":
@@ -105,12 +120,7 @@ def refuse_nothing(brief: Path | None, overrides: Mapping[str, Any]) -> None:
     metavar="FILE",
     help="Learn from these picks, or from the taste in this file (see pick and taste).",
 )
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 64),
-    default=None,
-    help="Processes; the result is the same for any number (as many as cores).",
-)
+@WORKERS
 @click.option(
     "--library",
     type=PATH,
@@ -146,7 +156,7 @@ def search(brief: Path | None, **options: Any) -> None:
     if options["check"]:
         reasons = diagnose(brief, overrides)
         tell(diagnosis_text(reasons))
-        if reasons:
+        if any(reason.stops for reason in reasons):
             raise click.exceptions.Exit(2)
         return
     display = Display(options["quiet"], overrides.get("search.seconds"))

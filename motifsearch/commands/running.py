@@ -7,17 +7,29 @@ import signal
 import sys
 import threading
 import time
-from typing import Any
+from typing import Any, Final
 
 import click
 
 from motifsearch.runs.hooks import Hooks, Progress
 
+#: What is said at the first Ctrl-C of a search.
+STOPPING: Final = (
+    "Stopping after the generations in hand; then the best designs are written, 24 at most, which "
+    "takes some seconds. Once more breaks it off; what was found is kept, and --resume goes on "
+    "from there."
+)
+
 
 class Interrupts:
-    """Catches Ctrl-C and SIGTERM: the first asks the run to stop, the second breaks it off."""
+    """Catches Ctrl-C and SIGTERM: the first asks the run to stop, the second breaks it off.
 
-    def __init__(self) -> None:
+    Args:
+        text: What is said at the first.
+    """
+
+    def __init__(self, text: str = STOPPING) -> None:
+        self.text = text
         self.said = ""
         self.old: dict[int, Any] = {}
 
@@ -36,12 +48,7 @@ class Interrupts:
         if self.said:
             raise KeyboardInterrupt
         self.said = "interrupted" if number == signal.SIGINT else "terminated"
-        click.echo(
-            "\nStopping after the generations in hand; then the best designs are written, 24 at "
-            "most, which takes some seconds. Once more breaks it off; what was found is kept, and "
-            "--resume goes on from there.",
-            err=True,
-        )
+        click.echo(f"\n{self.text}", err=True)
 
 
 class Display:

@@ -195,7 +195,7 @@ def _loop(
     """Lay the loop that the folded threads leave above the head knot."""
     s = len(order)
     threads = max(2, (s + 1) // 2)
-    t = np.linspace(0.0, np.pi * 2, 32)
+    t = np.linspace(0.0, np.pi * 2, 26)
     for n in range(threads):
         shrink = 1.0 - 0.44 * n / threads
         wide = 2.0 * unit * shrink
@@ -205,7 +205,7 @@ def _loop(
         x = mid - wide * np.sin(t) * swell
         y = middle + tall * np.cos(t) + (1.0 - shrink) * tall * 0.75 * swell
         line = np.stack([x, y], axis=1)
-        layout.lay(line, np.full(32, 1.0 - 0.1 * n), 0.30 * pitch, order[(2 * n) % s])
+        layout.lay(line, np.full(26, 1.0 - 0.1 * n), 0.30 * pitch, order[(2 * n) % s])
 
 
 def _braid(
@@ -213,7 +213,7 @@ def _braid(
 ) -> None:
     """Lay the three-strand braid of three bundles of neighbouring strands."""
     parts = np.array_split(np.array(order), 3)
-    steps = 56
+    steps = 34
     t = np.linspace(0.0, 1.0, steps)
     turns = (low - top) / (3.6 * unit)
     swing = 0.82 * unit

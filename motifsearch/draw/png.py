@@ -47,7 +47,8 @@ def png_bytes(image: Image, *, keep: Iterable[str] | None = None) -> bytes:
         picture = Pillow.fromarray(np.ascontiguousarray(image))
     else:
         picture = _coarser(image, sorted({int(ink.lstrip("#"), 16) for ink in keep}))
-    picture.save(out, format="PNG", optimize=keep is not None)
+    # More effort than zlib's usual one makes files 2 % smaller in three times the time.
+    picture.save(out, format="PNG")
     return out.getvalue()
 
 

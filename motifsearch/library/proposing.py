@@ -9,8 +9,8 @@ archives of a run, so that a search can go on from there.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -27,6 +27,7 @@ from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space
 from motifsearch.search.island import Judge, space_of
 from motifsearch.search.outcome import POOL_PER_PLACE, Choice, choices
+from motifsearch.search.widths import open_widths
 from motifsearch.simulate.thread_use import consumption
 
 #: Colourings of one kind that are held against a wanted motif.
@@ -43,6 +44,7 @@ class Proposed:
         looked_at: Kinds of the brief's width in the libraries.
         coloured: Designs that were judged in full.
         kept: Designs that keep every limit.
+        each: By width, where the brief asks for several; else empty.
     """
 
     run: loop.Run
@@ -50,6 +52,7 @@ class Proposed:
     looked_at: int
     coloured: int
     kept: int
+    each: Mapping[int, Proposed] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -79,8 +82,13 @@ def propose(libraries: Sequence[Library], brief: Brief, looked: Looked | None = 
     Args:
         libraries: The libraries; a kind may stand in several.
         brief: The brief.
-        looked: What designs shall be like; the wishes alone count when None.
+        looked: What designs shall be like; the wishes alone count when None.  It has one width, so
+            the brief must ask for that one alone.
     """
+    if brief.widths:
+        return _together(
+            brief, {s: propose(libraries, brief.of_width(s)) for s in open_widths(brief)}
+        )
     judge = Judge(brief)
     colourer = Colourer(brief, judge)
     run = loop.new_run(brief)
@@ -104,6 +112,23 @@ def propose(libraries: Sequence[Library], brief: Brief, looked: Looked | None = 
             _settle(judge, run, good)
     pool = _pool(judge, kept, POOL_PER_PLACE * brief.gallery_size, looked)
     return Proposed(run, pool, looked_at, judged, sum(len(k.cells) for k in kept))
+
+
+def _together(brief: Brief, each: Mapping[int, Proposed]) -> Proposed:
+    """Return what libraries have for several widths as one."""
+    run = loop.new_run(brief)
+    for strands, found in each.items():
+        for k, island in zip(run.of_width(strands), found.run.islands, strict=True):
+            run.islands[k] = replace(run.islands[k], archive=island.archive)
+    parts = each.values()
+    return Proposed(
+        run,
+        [one for part in parts for one in part.pool],
+        sum(part.looked_at for part in parts),
+        sum(part.coloured for part in parts),
+        sum(part.kept for part in parts),
+        each,
+    )
 
 
 def _by_period(found: Sequence[Promising]) -> list[tuple[Kinds, F64]]:

@@ -26,7 +26,7 @@ from motifsearch.library.store import Block, Library, Size
 from motifsearch.pattern.knots import knots_in_grid
 from motifsearch.search.archive import SHAPE
 from motifsearch.search.brief import Brief
-from motifsearch.search.records import RECORDS
+from motifsearch.search.records import RECORDS, TASTE
 from motifsearch.search.wishes import CARRY_EASY, KINDS_EASY, STEPS_EASY, degrees
 from motifsearch.simulate.thread_use import evenness
 from motifsearch.thread.model import ThreadModel
@@ -223,8 +223,9 @@ def _promise(k: dict[str, npt.NDArray[Any]], brief: Brief) -> F32:
     total = sum(brief.wishes.values())
     mean = np.zeros(len(one), np.float32)
     for name, weight in brief.wishes.items():
-        if weight > 0:
-            mean += np.float32(weight / total) * met[name].astype(np.float32)
+        if weight > 0:  # what is to somebody's taste shows in colours: at most in full
+            met_here = one if name == TASTE.name else met[name].astype(np.float32)
+            mean += np.float32(weight / total) * met_here
     return mean
 
 

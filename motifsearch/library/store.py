@@ -180,13 +180,28 @@ class Library:
                 out.append(blob.read(size))
         return b"".join(out)
 
-    def add(self, batches: Iterable[Kinds]) -> int:
+    def add(self, batches: Iterable[Kinds], mark: str = "") -> int:
         """Add kinds that are not there yet, as one change; return how many they were.
+
+        Args:
+            batches: The kinds.
+            mark: What they come from; noted in the same change (`marked`).
 
         Raises:
             MotifError: The file cannot be written; nothing is added.
         """
-        return self._change(lambda: sum(self._add(kinds) for kinds in batches))
+
+        def work() -> int:
+            if mark:
+                self.link.execute("INSERT OR IGNORE INTO about VALUES (?, '')", (mark,))
+            return sum(self._add(kinds) for kinds in batches)
+
+        return self._change(work)
+
+    def marked(self, mark: str) -> bool:
+        """Return whether what bears a mark was added."""
+        row = self.link.execute("SELECT 1 FROM about WHERE key = ?", (mark,)).fetchone()
+        return row is not None
 
     def complete(self, batches: Iterable[Kinds]) -> int:
         """Write the figures of kinds that are there without one; return how many they were.
@@ -215,9 +230,15 @@ class Library:
 
     def _add(self, kinds: Kinds) -> int:
         size = kinds.strands, kinds.period
+        if not len(kinds):
+            return 0
+        # Many keys are there and few come: those that come are sorted, not those that are there.
+        keys, first = np.unique(kinds["key"], return_index=True)
         known = self.read(*size, ["key"])["key"]
-        _, first = np.unique(kinds["key"], return_index=True)
-        new = first[~np.isin(kinds["key"][first], known)]
+        place = np.minimum(np.searchsorted(keys, known), len(keys) - 1)
+        there = np.zeros(len(keys), bool)
+        there[place[keys[place] == known]] = True
+        new = first[~there]
         if not len(new):
             return 0
         fresh = kinds.take(new)

@@ -31,6 +31,8 @@ from motifsearch.worksheet.cautions import CAUTIONS
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from jinja2 import Template
+
     from motifsearch.pattern.passes import Pass
     from motifsearch.worksheet.content import Worksheet
 
@@ -56,6 +58,14 @@ def board_words() -> Mapping[str, str]:
     return words
 
 
+@cache
+def _page() -> Template:
+    from jinja2 import Environment, StrictUndefined  # late: a command's help must not wait
+
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    return environment.from_string(_template("board/board.html.j2"))
+
+
 def board_html(ws: Worksheet, allowances: Allowances | None = None) -> str:
     """Return the board page of a worksheet; the same arguments give the same text.
 
@@ -67,15 +77,12 @@ def board_html(ws: Worksheet, allowances: Allowances | None = None) -> str:
     Returns:
         HTML to be written as UTF-8.
     """
-    from jinja2 import Environment, StrictUndefined  # late: a command's help must not wait
-
     words = board_words()
     title = clean(ws.pattern.title) or "Knotted band"
     style = _template("board/board.css")
     script = "\n".join(_template(name) for name in SCRIPTS)
     script = f'(function () {{\n"use strict";\n{script}\n}})();\n'
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    return environment.from_string(_template("board/board.html.j2")).render(
+    return _page().render(
         w=words,
         title=title,
         page_title=words["page"].replace("{title}", title),

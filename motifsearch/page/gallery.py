@@ -354,7 +354,7 @@ def _plan(plan: CuttingPlan) -> dict[str, Any]:
     return {
         "feasible": bool(plan.feasible),
         "waste": _number(plan.waste_mm, 0),
-        "useful": _number(plan.useful_mm, 0),
+        "shortest": _number(plan.shortest_mm, 0),
         "gap": _number(plan.gap),
         "pieces": [
             {

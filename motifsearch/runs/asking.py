@@ -134,7 +134,7 @@ def check(room: Workroom, values: Mapping[str, Any]) -> dict[str, Any]:
         "length_mm": brief.length_mm,
         "reasons": [
             {
-                "text": sentence(reason.words),
+                "text": sentence(reason.sentence),
                 "keys": list(reason.keys),
                 "nearest": dict(reason.nearest),
                 "verified": reason.verified,

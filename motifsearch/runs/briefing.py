@@ -47,7 +47,8 @@ def diagnose(
 
     Returns:
         Each reason with the nearest brief that works; none where nothing speaks against it, though
-        a search may still find nothing.
+        a search may still find nothing.  Where several numbers of strands are asked for, a reason
+        speaks of one, and `Reason.stops` says whether the others go on without it.
 
     Raises:
         InputError: With file, key, what was expected and what stood there.
@@ -73,7 +74,11 @@ def diagnosis_text(reasons: Sequence[Reason]) -> str:
     """Return reasons in sentences."""
     if not reasons:
         return "Nothing is known to speak against this brief."
-    return " ".join(reason.text() for reason in reasons)
+    text = " ".join(reason.text() for reason in reasons)
+    others = reasons[0].others
+    if others:
+        text += f" Nothing is known to speak against {' or '.join(map(str, others))} strands."
+    return text
 
 
 def overrides_of(

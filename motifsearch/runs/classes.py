@@ -20,17 +20,18 @@ from motifsearch.pattern.effort import effort
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.booking import bookings, use
 from motifsearch.runs.box import read_box
-from motifsearch.runs.handing import PLAN, parted, read_plan
+from motifsearch.runs.handing import PLAN, read_plan
 from motifsearch.runs.hanging import design_data, key_of
 from motifsearch.runs.jobs import Job
 from motifsearch.runs.live import Engines
 from motifsearch.runs.making import unchanged
 from motifsearch.runs.people import check_group
+from motifsearch.runs.processes import cores
 from motifsearch.runs.record import read_record
 from motifsearch.runs.versions import read_bytes, version_of
-from motifsearch.runs.workers import cores
 from motifsearch.runs.workroom import Workroom
 from motifsearch.search.group import read_group
+from motifsearch.thread.batch import parted
 from motifsearch.thread.stash import read_stash
 from motifsearch.thread.usage import use_stash
 from motifsearch.worksheet.cautions import CAUTIONS

@@ -7,10 +7,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from motifsearch.base.errors import InfeasibleError
-from motifsearch.runs.one import Design, candidate, kits, write_new
+from motifsearch.runs.kitting import Kits, kits
+from motifsearch.runs.one import Design, candidate, write_new
 from motifsearch.runs.settings import Asked, default_length
 from motifsearch.runs.tables import cut_csv
 from motifsearch.thread import texts
+from motifsearch.thread.batch import MOST_KITS
+from motifsearch.thread.batch_texts import cost_text
 from motifsearch.thread.calibration import calibration_text, format_calibration
 from motifsearch.thread.fit import calibrate
 from motifsearch.thread.measurement import measurement_form
@@ -61,19 +64,51 @@ def measure_form(design: Path, out: Path, asked: Asked | None = None) -> None:
 
 
 def kits_text(
-    designs: Sequence[Design], asked: Sequence[Asked] | Asked | None, number: int | None
+    designs: Sequence[Design],
+    asked: Sequence[Asked] | Asked | None,
+    number: int | None,
+    extra: Sequence[str] = (),
+    out: Path | None = None,
+    *,
+    overwrite: bool = False,
 ) -> tuple[str, tuple[str, ...]]:
     """Return how many kits there can be, or what to buy; and where the settings come from.
 
+    Where a price is known it also says what a kit costs.
+
+    Args:
+        designs: The designs; a kit is one band of each.
+        asked: What is to be other than in each design's own run.
+        number: So many kits; as many as the stash yields when None.
+        extra: What else goes into a kit and costs something.
+        out: The folder to write cutting list, packing list, cost and worksheets into.
+        overwrite: Write over what stands there.
+
     Raises:
-        InputError: As `motifsearch.runs.one.kits`.
-        InfeasibleError: A cut is longer than a skein and than every piece on hand.
+        InputError: As `motifsearch.runs.kitting.kits`, or a file exists.
+        InfeasibleError: A cut is longer than a skein and than every piece on hand; or files are
+            asked for and the stash yields no kit.
+        MotifError: A file cannot be written.
     """
-    found = kits(designs, asked=asked, number=number)
+    found = kits(designs, asked=asked, number=number, extra=extra)
+    show = found.bands[0].settings.show
     if found.count is not None:
-        return texts.kits_text(found.count), found.said
-    assert found.shopping is not None
-    return texts.shopping_text(found.shopping, found.bands[0].settings.show), found.said
+        text = texts.kits_text(found.count)
+    else:
+        assert found.shopping is not None
+        text = texts.shopping_text(found.shopping, show)
+    if 1 <= found.number <= MOST_KITS and (extra or _priced(found)):
+        text += cost_text(found.cost, found.number, show)
+    if out is not None:
+        written = found.write(out, overwrite=overwrite)
+        text += "".join(f"written: {path}\n" for path in written)
+    return text, found.said
+
+
+def _priced(found: Kits) -> bool:
+    """Return whether a price is known of the thread of some colour of a kit."""
+    names = {name for band in found.bands for name in band.pattern.palette}
+    return any(found.stash.thread(name).price is not None for name in names)
 
 
 def calibrated(

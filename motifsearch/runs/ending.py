@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,28 +20,42 @@ from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import settings_of
 from motifsearch.runs.store import CHECKPOINT
-from motifsearch.runs.workers import workers as working
+from motifsearch.runs.workers import Workers, said_by, working
 from motifsearch.search import loop
 from motifsearch.search.brief import Brief
 from motifsearch.search.checkpoint import save_checkpoint
 from motifsearch.search.diagnose import blame, diagnose
 from motifsearch.search.outcome import Choice, Outcome, Whole, finish
+from motifsearch.search.reasons import Reason
 from motifsearch.search.taste_gallery import words_of_part
 from motifsearch.search.taste_words import said_of
 
+#: What a run is said to have ended with that came from a library.
+FOUND: Final = "found"
 #: Designs that are written when a search was told to stop.
 MOST_WHEN_STOPPED: Final = 24
 
 
 @dataclass(frozen=True)
 class Ended:
-    """A search that has ended: its state, why, its designs, and how long it took."""
+    """A search that has ended.
+
+    Attributes:
+        state: Its state.
+        why: What ended it.
+        outcome: Its designs.
+        seconds: How long it took.
+        scored: Designs scored.
+        left_out: Where several numbers of strands are asked for, those of which nothing is shown,
+            and why.
+    """
 
     state: loop.Run
     why: str
     outcome: Outcome
     seconds: float
     scored: int
+    left_out: Mapping[int, str] = field(default_factory=dict)
 
 
 def finished(
@@ -54,9 +69,10 @@ def finished(
     started: float,
     scored: int,
     said: tuple[str, ...],
-    workers: int | None,
+    workers: Workers,
     paper: str,
     hooks: Hooks,
+    left_out: Mapping[int, str] | None = None,
 ) -> Run:
     """Choose among designs that were not evolved here, and write their gallery.
 
@@ -70,9 +86,10 @@ def finished(
         started: When it began, by the monotonic clock.
         scored: Designs that were judged.
         said: What is said of it first.
-        workers: Processes that draw.
+        workers: Who draws.
         paper: Of the worksheets.
         hooks: A log.
+        left_out: The numbers of strands of which there is nothing to choose from, and why.
 
     Raises:
         NotFoundError: Exact plans refuse all of them.
@@ -83,11 +100,12 @@ def finished(
             f"of {len(pool)} designs that are most promising none can be cut from the pieces on "
             "hand, or in so few steps; a search may find some"
         )
-    ended = Ended(state, why, outcome, time.monotonic() - started, scored)
+    left = _left_out(brief, state, outcome, why, left_out or {})
+    ended = Ended(state, why, outcome, time.monotonic() - started, scored, left)
     useful = 1 if home is None else len(outcome.found)
     with working(workers, useful) as executor:
         run = written_run(brief, ended, home, executor, paper=paper, hooks=hooks)
-    return replace(run, said=(*said, *run.said))
+    return replace(run, said=(*said, *run.said, *said_by(executor)))
 
 
 def written_run(
@@ -128,6 +146,7 @@ def written_run(
         inputs=brief_files(brief),
         seconds=ended.seconds,
         searched=ended.scored,
+        said=record.left_out,
     )
     if home is None:
         hooks.chosen(brief, fresh)
@@ -148,12 +167,14 @@ def written_run(
         inputs={**home.files(), **earlier},
         leave={one.folder: home.place.leave(one.folder) for one in kept},
         gone=(*older_files(home.place, fresh), *stale),
-        skipped=said,
+        skipped=(*record.left_out, *said),
         tick=lambda done: hooks.log(f"writing candidate {done} of {len(shown)} ..."),
         executor=pool,
     )
     home.done()
-    return replace(run, candidates=shown, folder=home.place.path, said=(*said, *written.said))
+    return replace(
+        run, candidates=shown, folder=home.place.path, said=(*run.said, *said, *written.said)
+    )
 
 
 def evolved(
@@ -184,8 +205,10 @@ def evolved(
         hooks.seen(brief, run)
 
     reasons = diagnose(brief)
-    if reasons:
+    if any(reason.stops for reason in reasons):
         raise InfeasibleError(" ".join(reason.text() for reason in reasons))
+    for reason in reasons:
+        hooks.log(reason.text())
     started = time.monotonic()
     before = state.scored
     state, why = loop.evolve(
@@ -202,12 +225,53 @@ def evolved(
     if why in ("interrupted", "terminated") and brief.gallery_size > MOST_WHEN_STOPPED:
         # Who stops a search does not wait for minutes of drawing; going on writes them all.
         shown = replace(brief, gallery_size=MOST_WHEN_STOPPED)
-    outcome = finish(shown, state)
+    outcome = finish(shown, state, executor=pool)
     if not outcome.found:
         if home is not None:
             home.discard()
         raise blame(brief, state)
-    return Ended(state, why, outcome, seconds, state.scored - before)
+    left = _left_out(brief, state, outcome, why, reasons_by_width(reasons))
+    return Ended(state, why, outcome, seconds, state.scored - before, left)
+
+
+def reasons_by_width(reasons: Sequence[Reason]) -> dict[int, str]:
+    """Return what is said of every number of strands that some reasons speak of."""
+    out: dict[int, str] = {}
+    for reason in reasons:
+        text = replace(reason, strands=0).text()
+        out[reason.strands] = f"{out[reason.strands]} {text}" if reason.strands in out else text
+    return out
+
+
+def _left_out(
+    brief: Brief, state: loop.Run, outcome: Outcome, why: str, known: Mapping[int, str]
+) -> dict[int, str]:
+    """Return the numbers of strands that were asked for and of which nothing is shown, and why.
+
+    Args:
+        brief: The brief.
+        state: The run.
+        outcome: Its designs.
+        why: What ended it.
+        known: What is known already of some.
+    """
+    shown = {found.pattern.strands for found in outcome.found}
+    out = {}
+    for strands in brief.widths:
+        if strands in shown:
+            continue
+        if strands in known:
+            out[strands] = known[strands]
+        elif any(len(state.islands[k].archive) for k in state.of_width(strands)):
+            out[strands] = (
+                "Designs were found, but the pieces on hand are not enough for them, or bands of "
+                "other widths meet the wishes better."
+            )
+        elif why in ("interrupted", "terminated", FOUND):
+            out[strands] = "None was found so far that keeps the limits."
+        else:
+            out[strands] = str(blame(brief.of_width(strands), loop.part_of(state, strands)))
+    return out
 
 
 def record_of(brief: Brief, ended: Ended, paper: str) -> Record:
@@ -223,8 +287,21 @@ def record_of(brief: Brief, ended: Ended, paper: str) -> Record:
         scored=state.scored,
         not_scored_twice=sum(i.repeated for i in state.islands),
         islands=tuple(
-            {"rows": i.space.period, "scored": i.scored, "kinds": len(i.archive)}
+            {
+                **({"strands": i.space.strands} if brief.widths else {}),
+                "rows": i.space.period,
+                "scored": i.scored,
+                "kinds": len(i.archive),
+            }
             for i in state.islands
+        ),
+        widths=tuple(
+            {
+                "strands": s,
+                "shown": sum(f.pattern.strands == s for f in outcome.found),
+                "why": ended.left_out.get(s, ""),
+            }
+            for s in brief.widths
         ),
         variety={
             "measure": "Jaccard distance of face outlines, best of all phases and turns",

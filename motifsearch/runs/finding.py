@@ -10,7 +10,7 @@ import time
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from motifsearch.base.errors import InfeasibleError, InputError, NotFoundError
 from motifsearch.library.alike import Looked, like_pattern, like_target
@@ -20,20 +20,18 @@ from motifsearch.library.screen import kept_alone
 from motifsearch.library.store import Library
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
-from motifsearch.runs.ending import finished
+from motifsearch.runs.ending import FOUND, finished, reasons_by_width
 from motifsearch.runs.home import Home
 from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.inputs import read_files
 from motifsearch.runs.result import Run
 from motifsearch.runs.searching import default_folder, resolve
 from motifsearch.runs.store import owned
+from motifsearch.runs.workers import Workers
 from motifsearch.search.anew import asked_of
 from motifsearch.search.brief import Brief
 from motifsearch.search.diagnose import diagnose
 from motifsearch.target.reading import read_target
-
-#: What a run is said to have ended with that came from a library.
-FOUND: Final = "found"
 
 
 def find(
@@ -45,7 +43,7 @@ def find(
     like: Pattern | str | Path | None = None,
     out: str | Path | None = None,
     overwrite: bool = False,
-    workers: int | None = 1,
+    workers: Workers = 1,
     paper: str = "A4",
     hooks: Hooks = SILENT,
 ) -> Run:
@@ -60,7 +58,8 @@ def find(
             whatever the colours; strands may then be left out where it tells them.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
-        workers: Processes that draw; None for as many as there are cores.
+        workers: Processes that draw, or ``dask:tcp://HOST:PORT``; None for as many as there are
+            cores.
         paper: Of the worksheets: A4 or Letter.
         hooks: A log.
 
@@ -84,14 +83,22 @@ def find(
         found = proposed(own, resolved, looked)
         hooks.seen(resolved, found.run)
         hooks.log("choosing, and proving by cutting plans ...")
-        said = (
-            f"Looked at {found.looked_at:,} kinds of {resolved.strands} strands: "
-            f"{found.coloured:,} designs were judged, {found.kept:,} keep the limits.",
+        each = found.each or {resolved.strands: found}
+        said = tuple(
+            f"Looked at {one.looked_at:,} kinds of {strands} strands: "
+            f"{one.coloured:,} designs were judged, {one.kept:,} keep the limits."
+            for strands, one in each.items()
+            if one.pool
         )
+        left = reasons_by_width(diagnose(resolved)) | {
+            strands: _sentence(_nothing(resolved.of_width(strands), own, one))
+            for strands, one in found.each.items()
+            if not one.pool
+        }
         return finished(
             resolved, found.run, home, pool=found.pool, alike=looked is not None, why=FOUND,
             started=started, scored=found.coloured, said=said, workers=workers, paper=paper,
-            hooks=hooks,
+            hooks=hooks, left_out=left,
         )  # fmt: skip
 
 
@@ -118,13 +125,20 @@ def asked(
         return resolved, path, None
     source = None if isinstance(like, Pattern) else Path(like)
     if pattern is not None:
-        if pattern.strands != resolved.strands:
+        if pattern.strands not in resolved.every_width:
             raise InputError(
-                f"expected a design of {resolved.strands} strands", f"{pattern.strands} strands",
+                f"expected a design of {resolved.strands_text} strands",
+                f"{pattern.strands} strands",
                 source=source,
-            )  # fmt: skip
+            )
+        resolved = resolved.of_width(pattern.strands)  # what is like it has its width
         return resolved, path, like_pattern(pattern, pattern.title or "the design")
     assert source is not None
+    if resolved.widths:
+        raise InputError(
+            "expected one number of strands beside a picture", list(resolved.widths),
+            source="--strands",
+        )  # fmt: skip
     inks = {t.name: t.colour for t in resolved.stash.threads}
     target = read_target(source, strands=resolved.strands, colours=inks)
     return resolved, path, like_target(target, target.title or source.name)
@@ -137,11 +151,14 @@ def proposed(own: Sequence[Library], brief: Brief, looked: Looked | None = None)
         InfeasibleError: No design can keep the limits, or no kind of the libraries does.
     """
     reasons = diagnose(brief)
-    if reasons:
+    if any(reason.stops for reason in reasons):
         raise InfeasibleError(" ".join(reason.text() for reason in reasons))
     found = propose(own, brief, looked)
     if not found.pool:
-        raise NotFoundError(_nothing(brief, own, found))
+        each = found.each or {brief.strands: found}
+        said = [_nothing(brief.of_width(s), own, one) for s, one in each.items()]
+        said = [reason.text() for reason in reasons] + said
+        raise NotFoundError(said[0] if len(said) == 1 else " ".join(map(_sentence, said)))
     found.run.asked = asked_of(brief)
     return found
 
@@ -150,6 +167,10 @@ def found_folder(path: Path | None, brief: Brief) -> Path:
     """Return ``results/NAME-found``, NAME from the brief's file or from its strands."""
     folder = default_folder(path, brief)
     return folder.with_name(folder.name.rpartition("-seed")[0] + "-found")
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
 
 
 def _nothing(brief: Brief, own: Sequence[Library], found: Proposed) -> str:

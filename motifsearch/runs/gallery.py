@@ -20,8 +20,9 @@ bytes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, Executor
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -36,16 +37,12 @@ from motifsearch.runs.graphs import charts_of
 from motifsearch.runs.record import NAME, Line, Record, json_text
 from motifsearch.runs.store import CANDIDATES, RunFolder
 from motifsearch.runs.tables import cut_csv, ranking_csv
+from motifsearch.runs.workers import in_turn
 
 if TYPE_CHECKING:
     from motifsearch.page.gallery import Chart
     from motifsearch.worksheet.content import Worksheet
 
-#: The size of a knot in ``face.png``, and the height and the rows of the picture at most.
-PREVIEW_PX: Final = 30
-LEAST_PX: Final = 6
-MOST_PX: Final = 6000
-MOST_ROWS: Final = 2000
 #: Rows of every band on the contact sheet.
 CONTACT_ROWS: Final = 48
 LETTER_ROWS: Final = 200
@@ -114,85 +111,103 @@ def threads_of(candidates: Iterable[Candidate]) -> list[str]:
     return [one.pattern.colours[name] for one in candidates for name in one.pattern.palette]
 
 
-def write_candidate(root: Path, one: Candidate, leave: Sequence[str] = ()) -> list[str]:
-    """Write the files of one candidate below a stage.
+def candidate_files(
+    one: Candidate, leave: Sequence[str] = ()
+) -> tuple[dict[str, str | bytes], list[str]]:
+    """Return the files of one candidate: a pure function, so that any worker may draw them.
 
     Args:
-        root: The stage.
         one: The candidate.
         leave: Names of files that are not to be written.
 
     Returns:
-        One line for each file that could not be made; a picture or a sheet that fails never costs
-        the rest.
-
-    Raises:
-        MotifError: The disk takes no more.
+        The files by name, and one line for each that could not be made; a picture or a sheet that
+        fails never costs the rest.
     """
-    folder = root / one.folder
-    folder.mkdir(parents=True, exist_ok=True)
+    drawn = _Drawn(one)
     made: Mapping[str, Callable[[], str | bytes]] = {
         "pattern.toml": lambda: format_pattern(one.pattern),
         "scores.json": lambda: json_text(one.scores.plain()),
         "cut.csv": lambda: cut_csv(one.cuts, one.plan, one.settings.first_notch),
-        "face.png": lambda: _face(one),
-        "worksheet.pdf": lambda: _sheet(one),
-        "board.html": lambda: _board(one),
+        "face.png": drawn.face,
+        "worksheet.pdf": drawn.sheet,
+        "board.html": drawn.board,
         "target.png": lambda: one.target_png,
     }
+    files: dict[str, str | bytes] = {}
     failed = []
     for name, make in made.items():
         if name in leave or (name == "target.png" and not one.target_png):
             continue
         try:
-            data = make()
+            files[name] = make()
         except Exception as bad:  # whatever a drawing library raises for one design
             failed.append(f"{one.folder}/{name} could not be made: {type(bad).__name__}: {bad}")
-            continue
-        write_atomic(folder / name, data)
-    return failed
+    return files, failed
 
 
-def _face(one: Candidate) -> bytes:
-    from motifsearch.draw.cloth import render_band
+def _files_of(
+    job: tuple[Candidate, Sequence[str]],
+) -> tuple[dict[str, str | bytes], list[str]]:
+    return candidate_files(*job)
+
+
+def _write(root: Path, files: Mapping[str, str | bytes]) -> None:
+    """Write files below a stage, and the folders that they stand in.
+
+    Raises:
+        MotifError: The disk takes no more.
+    """
+    for name, data in files.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        write_atomic(root / name, data)
+
+
+class _Drawn:
+    """The files of a candidate that are drawn: its band and its worksheet are made once for all."""
+
+    def __init__(self, one: Candidate) -> None:
+        self.one = one
+
+    @cached_property
+    def band(self) -> U8:
+        from motifsearch.draw.whole_band import standing_band
+
+        return standing_band(self.one.pattern, self.one.cuts.rows)
+
+    @cached_property
+    def worksheet(self) -> Worksheet:
+        from motifsearch.worksheet.content import make_worksheet
+
+        settings = self.one.settings
+        return make_worksheet(
+            self.one,
+            length_mm=settings.length_mm,
+            first_notch=settings.first_notch,
+            show=settings.show,
+            wrist_mm=settings.wrist_mm,
+        )
+
+    def face(self) -> bytes:
+        from motifsearch.draw.png import png_bytes
+
+        return png_bytes(self.band, keep=self.one.pattern.colours.values())
+
+    def sheet(self) -> bytes:
+        from motifsearch.worksheet.forms import to_pdf
+
+        return to_pdf(self.worksheet, self.one.settings.paper, self.band)
+
+    def board(self) -> str:
+        from motifsearch.page.board import board_html
+
+        return board_html(self.worksheet, self.one.settings.allowances)
+
+
+def _contact_png(job: tuple[Sequence[Candidate], int]) -> bytes:
     from motifsearch.draw.png import png_bytes
 
-    # The whole band, however long: a long one is drawn smaller, and a very long one is bare of
-    # its ends, which says that it goes on.
-    rows = min(one.cuts.rows, MOST_ROWS)
-    cell = max(LEAST_PX, min(PREVIEW_PX, 2 * (MOST_PX // rows)))
-    image = render_band(one.pattern, rows, cell_px=cell, ends=rows == one.cuts.rows)
-    return png_bytes(image, keep=one.pattern.colours.values())
-
-
-def _sheet(one: Candidate) -> bytes:
-    from motifsearch.worksheet.forms import to_pdf
-
-    return to_pdf(_worksheet(one), one.settings.paper)
-
-
-def _board(one: Candidate) -> str:
-    from motifsearch.page.board import board_html
-
-    return board_html(_worksheet(one), one.settings.allowances)
-
-
-def _worksheet(one: Candidate) -> Worksheet:
-    from motifsearch.worksheet.content import make_worksheet
-
-    settings = one.settings
-    return make_worksheet(
-        one,
-        length_mm=settings.length_mm,
-        first_notch=settings.first_notch,
-        show=settings.show,
-        wrist_mm=settings.wrist_mm,
-    )
-
-
-def _contact_png(candidates: Sequence[Candidate], most_rows: int) -> bytes:
-    from motifsearch.draw.png import png_bytes
-
+    candidates, most_rows = job
     return png_bytes(contact_of(candidates, most_rows), keep=threads_of(candidates))
 
 
@@ -204,32 +219,28 @@ def _write_all(
     tick: Callable[[int], None],
     executor: Executor | None,
 ) -> tuple[list[str], bytes, list[Chart]]:
-    """Write every candidate's files, here or by workers; what a lost worker left is done here.
+    """Draw every candidate's files, here or by workers, and write them here.
+
+    Workers write nothing: they may be on other machines.  The contact sheet and the charts are
+    drawn while they draw.
 
     Returns:
-        What could not be made, the contact sheet as PNG, and the charts: these are drawn beside.
+        What could not be made, the contact sheet as PNG, and the charts.
     """
-    todo = [(root, one, leave.get(one.folder, ())) for one in candidates]
-    failed: list[str] = []
-    charts: list[Chart] | None = None
+    todo = [(one, leave.get(one.folder, ())) for one in candidates]
     # A text is read as a whole.
     most = LETTER_ROWS if record.kind in ("letters", "group") else CONTACT_ROWS
-    if executor is not None:
-        try:
-            sheet = executor.submit(_contact_png, candidates, most)
-            jobs = [executor.submit(write_candidate, *job) for job in todo]
-            charts = list(charts_of(candidates, record))
-            for n, job in enumerate(jobs):
-                failed += job.result()
-                tick(n + 1)
-            return failed, sheet.result(), charts
-        except BrokenExecutor:
-            failed = []
-    for n, one in enumerate(todo):
-        failed += write_candidate(*one)
+    sheet = in_turn(executor, _contact_png, [(candidates, most)])
+    drawn = in_turn(executor, _files_of, todo)
+    charts = list(charts_of(candidates, record))
+    failed: list[str] = []
+    for n, (files, bad) in enumerate(drawn):
+        folder = candidates[n].folder
+        (root / folder).mkdir(parents=True, exist_ok=True)
+        _write(root, {f"{folder}/{name}": data for name, data in files.items()})
+        failed += bad
         tick(n + 1)
-    charts = list(charts_of(candidates, record)) if charts is None else charts
-    return failed, _contact_png(candidates, most), charts
+    return failed, next(sheet), charts
 
 
 def write_gallery(
@@ -284,9 +295,7 @@ def write_gallery(
             "ranking.csv": ranking_csv(candidates),
             NAME: replace(record, ranking=lines_of(candidates)).to_json(),
         }
-        for name, data in files.items():
-            (root / name).parent.mkdir(parents=True, exist_ok=True)
-            write_atomic(root / name, data)
+        _write(root, files)
     except OSError as bad:
         raise MotifError(f"{place.path}: cannot write: {bad.strerror or bad}") from None
     kept = place.commit(root, gone)

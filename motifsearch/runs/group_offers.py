@@ -24,15 +24,17 @@ from motifsearch.runs.handing import in_order
 from motifsearch.runs.hooks import Hooks
 from motifsearch.runs.lettering import lettered
 from motifsearch.runs.settings import Settings, settings_of
+from motifsearch.runs.workers import Workers
 from motifsearch.search.colourings import Colourings, colourings
 from motifsearch.search.group import Group, Person, too_hard
 from motifsearch.search.island import Judge
 from motifsearch.search.resolved import WISHES, Brief, Limits
+from motifsearch.search.widths import Judges
 from motifsearch.simulate.scores import score_pattern
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.thread.group import Cuts, GroupProblem, GroupSolution, Made, Offer
 from motifsearch.thread.kits import ShoppingList, shopping_list
-from motifsearch.thread.plan import CuttingPlan, PieceUse, wanted_cuts
+from motifsearch.thread.plan import CuttingPlan, PieceUse, as_plan, wanted_cuts
 from motifsearch.thread.stash import Stash
 
 #: How much of a band's worth is the share of liked colours, where some are liked.
@@ -64,7 +66,7 @@ def for_letters(brief: Brief) -> Brief:
     )
 
 
-def lettered_for(wanted: Group, brief: Brief, workers: int | None, hooks: Hooks) -> Texts:
+def lettered_for(wanted: Group, brief: Brief, workers: Workers, hooks: Hooks) -> Texts:
     """Return the letterings of every text at every length that it is wanted for."""
     out: dict[tuple[object, ...], Sequence[Pattern]] = {}
     for person in wanted.people:
@@ -110,10 +112,10 @@ class Offers:
                 self.kinds.append([])
             self.kinds[n].append(one)
         self.order = tuple(at[one.kind] for one in wanted.people)
-        judge = Judge(brief)
+        judges = Judges(brief)
         most = max(200, MOST_COLOURINGS // max(1, len(designs)))
         self.looks = [
-            colourings(p, judge, most=most, seed=brief.search.seed + n)
+            colourings(p, judges.of(p.strands), most=most, seed=brief.search.seed + n)
             for n, p in enumerate(designs)
         ]
         #: By design: the text and the length that it is for; empty for designs of the search.
@@ -248,7 +250,7 @@ class Offers:
                 )
                 left = round(whole - sum(mm for _, mm in mine), 3)
                 used.append(PieceUse(name, whole, mine, left))
-        return in_order(CuttingPlan(tuple(used), gap=1.0), self.brief.stash)
+        return in_order(replace(as_plan(used), gap=1.0), self.brief.stash)
 
     def to_buy(
         self, names: Sequence[str], after: Stash

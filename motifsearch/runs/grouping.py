@@ -32,10 +32,11 @@ from motifsearch.runs.record import Record
 from motifsearch.runs.result import Run
 from motifsearch.runs.searching import search
 from motifsearch.runs.store import owned
+from motifsearch.runs.workers import Workers, connected, said_by
 from motifsearch.search.colourings import colourings
 from motifsearch.search.group import Group, read_group
-from motifsearch.search.island import Judge
 from motifsearch.search.resolved import Brief
+from motifsearch.search.widths import Judges
 from motifsearch.thread.group import GroupSolution, Made
 from motifsearch.thread.group_program import solve_alike, solve_group
 from motifsearch.thread.kits import ShoppingList
@@ -85,7 +86,7 @@ def group(
     overrides: Mapping[str, Any] | None = None,
     out: str | Path | None = None,
     overwrite: bool = False,
-    workers: int | None = 1,
+    workers: Workers = 1,
     paper: str = "A4",
     hooks: Hooks = SILENT,
 ) -> GroupRun:
@@ -96,7 +97,8 @@ def group(
         overrides: Keys of its brief, such as ``search.seed``, with other values.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
-        workers: Processes; None for as many as there are cores.  The result is the same.
+        workers: Processes; None for as many as there are cores; or ``dask:tcp://HOST:PORT``.  The
+            result is the same.
         paper: Of the worksheets: A4 or Letter.
         hooks: Progress, stop and log.
 
@@ -108,11 +110,14 @@ def group(
     wanted = file if isinstance(file, Group) else read_group(file, overrides)
     path = None if isinstance(file, Group) else Path(file)
     if out is None:
-        return _made(wanted, workers, paper, hooks)
+        with connected(workers) as hands:
+            run = _made(wanted, hands, paper, hooks)
+        return replace(run, said=(*run.said, *said_by(hands)))
     with owned(Path(out), "a group") as place:
         place.refuse_unless_empty(overwrite)
         place.refuse_inputs(read_files(wanted.brief, path))
-        run = _made(wanted, workers, paper, hooks)
+        with connected(workers) as hands:
+            run = _made(wanted, hands, paper, hooks)
         hooks.chosen(wanted.brief, run.candidates)
         written = write_gallery(
             place,
@@ -123,10 +128,11 @@ def group(
             skipped=run.said,
             tick=lambda done: hooks.log(f"writing band {done} of {len(run)} ..."),
         )
-    return replace(run, folder=Path(out), said=(*run.said, *written.said))
+    said = (*run.said, *written.said, *said_by(hands))
+    return replace(run, folder=Path(out), said=said)
 
 
-def _made(wanted: Group, workers: int | None, paper: str, hooks: Hooks) -> GroupRun:
+def _made(wanted: Group, workers: Workers, paper: str, hooks: Hooks) -> GroupRun:
     brief = _searched(wanted)
     texts = lettered_for(wanted, brief, workers, hooks)
     found = (
@@ -208,7 +214,7 @@ def _searched(wanted: Group) -> Brief:
 
 def _solved(offered: Offers) -> tuple[GroupSolution, list[Made]]:
     """Return the best set, every band of which keeps the limits at its own length."""
-    judges: dict[tuple[float, bool], Judge] = {}
+    judges: dict[tuple[float, bool], Judges] = {}
     for _ in range(ROUNDS):
         solve = solve_alike if offered.wanted.alike == "all" else solve_group
         found = solve(offered.problem, Work(GRANTED))
@@ -219,8 +225,9 @@ def _solved(offered: Offers) -> tuple[GroupSolution, list[Made]]:
             key = (person.length_mm, bool(person.text))
             brief = replace(offered.brief, length_mm=person.length_mm)
             brief = for_letters(brief) if person.text else brief
-            judge = judges.setdefault(key, Judge(brief))
-            if not np.isfinite(colourings(offered.pattern(one), judge, most=1).worth[0]):
+            judge = judges.setdefault(key, Judges(brief))
+            pattern = offered.pattern(one)
+            if not np.isfinite(colourings(pattern, judge.of(pattern.strands), most=1).worth[0]):
                 bad.append(one)
         if not bad:
             return found, made

@@ -31,9 +31,10 @@ from motifsearch.runs.record import json_text
 from motifsearch.runs.store import CANDIDATES
 from motifsearch.runs.tables import cell
 from motifsearch.search.group import Person
+from motifsearch.thread.batch import parted, placed
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.kits import ShoppingList
-from motifsearch.thread.plan import CuttingPlan, PieceUse, plan_cuts
+from motifsearch.thread.plan import CuttingPlan, PieceUse, as_plan, plan_cuts
 from motifsearch.thread.stash import Stash
 
 PLAN: Final = "plan.json"
@@ -76,17 +77,6 @@ def in_order(plan: CuttingPlan, stash: Stash) -> CuttingPlan:
     return replace(plan, pieces=tuple(pieces))
 
 
-def parted(label: str) -> tuple[int, str]:
-    """Return the number of the band, and the cut's own label.
-
-    Examples:
-        >>> parted("12AB")
-        (12, 'AB')
-    """
-    own = label.lstrip("0123456789")
-    return int(label[: len(label) - len(own)]), own
-
-
 def band_plans(plan: CuttingPlan, bands: int) -> tuple[CuttingPlan, ...]:
     """Return each band's part of a plan; what is left of a piece is what all leave of it."""
     out = []
@@ -101,23 +91,6 @@ def band_plans(plan: CuttingPlan, bands: int) -> tuple[CuttingPlan, ...]:
                 mine.append(replace(piece, cuts=cuts))
         out.append(replace(plan, pieces=tuple(mine), waste_mm=0.0))
     return tuple(out)
-
-
-def placed(plan: CuttingPlan, stash: Stash) -> list[tuple[PieceUse, int]]:
-    """Return the pieces of a plan with their places, from 0, among their colour's in the stash.
-
-    They come in the order of the stash: colour by colour, piece by piece.
-    """
-    taken: dict[str, set[int]] = {}
-    out = []
-    for piece in plan.pieces:
-        mine = taken.setdefault(piece.thread, set())
-        pieces = stash.thread(piece.thread).pieces_mm
-        at = next(n for n, mm in enumerate(pieces) if mm == piece.piece_mm and n not in mine)
-        mine.add(at)
-        out.append((piece, at))
-    order = {name: n for n, name in enumerate(stash.names)}
-    return sorted(out, key=lambda pair: (order[pair[0].thread], pair[1]))
 
 
 def plan_json(
@@ -160,6 +133,7 @@ def plan_json(
     ]
     return json_text(
         {"bands": listed, "without": list(without), "to_buy": buy, **told,
+         "shortest_mm": plan.shortest_mm,
          "useful_mm": plan.useful_mm, "waste_mm": plan.waste_mm, "pieces_left_mm": left}
     )  # fmt: skip
 
@@ -229,7 +203,6 @@ def read_plan(folder: Path) -> tuple[CuttingPlan, tuple[tuple[str, float], ...]]
         useful = float(data["useful_mm"])
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError):
         raise InputError("expected the plan of a group", source=source) from None
-    waste = sum(p.left_mm for p in pieces.values() if p.left_mm < useful)
     for piece in pieces.values():
         if abs(sum(mm for _, mm in piece.cuts) + piece.left_mm - piece.piece_mm) > 1.0:
             raise InputError(
@@ -238,15 +211,11 @@ def read_plan(folder: Path) -> tuple[CuttingPlan, tuple[tuple[str, float], ...]]
                 source=source,
             )
     order = {name: n for n, name in enumerate(left)}
-    plan = CuttingPlan(
-        tuple(
-            replace(p, cuts=tuple(sorted(p.cuts, key=lambda cut: (-cut[1], parted(cut[0])))))
-            for _, p in sorted(pieces.items(), key=lambda pair: (order[pair[0][0]], pair[0][1]))
-        ),
-        waste_mm=waste,
-        useful_mm=useful,
-    )
-    return plan, named
+    plan = as_plan([
+        replace(p, cuts=tuple(sorted(p.cuts, key=lambda cut: (-cut[1], parted(cut[0])))))
+        for _, p in sorted(pieces.items(), key=lambda pair: (order[pair[0][0]], pair[0][1]))
+    ])  # fmt: skip
+    return replace(plan, useful_mm=useful), named
 
 
 def as_planned(pattern: Path, one: Candidate) -> Candidate:

@@ -21,6 +21,7 @@ from motifsearch.describe import words
 from motifsearch.describe.titles import give_titles
 from motifsearch.pattern.canonical_form import canonical_key
 from motifsearch.pattern.design import Pattern
+from motifsearch.search.archive import CELLS
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import develop, pattern_of
 from motifsearch.search.loop import Run
@@ -41,7 +42,7 @@ class Band:
 
     Attributes:
         pattern: The design.
-        kind: The cell of the archive; -1 where none is known.
+        kind: The cell of the archive, counted on from width to width; -1 where none is known.
         worth: The weighted mean of the wishes.
         folder: Where it stands, such as ``candidates/003``; empty while a search runs.
     """
@@ -81,11 +82,12 @@ def found(brief: Brief, state: Run) -> list[Band]:
     for k, part in best_elites(state, POOL * brief.gallery_size):
         island = state.islands[k]
         grid, colours = develop(part.genomes, island.space)
+        first = CELLS * brief.every_width.index(island.space.strands)
         kinds = dict(zip(island.archive.utility.tolist(), island.archive.cells.tolist(),
                          strict=True))  # fmt: skip
         for n, worth in enumerate(part.utility.tolist()):
             pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-            out.append(Band(pattern, kinds[worth], worth))
+            out.append(Band(pattern, kinds[worth] + first, worth))
     out.sort(key=lambda b: (-b.worth, b.kind))
     return out
 

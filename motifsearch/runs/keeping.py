@@ -31,10 +31,11 @@ from motifsearch.runs.hooks import SILENT, Hooks
 from motifsearch.runs.rebuilding import open_run
 from motifsearch.runs.remembering import kinds_found
 from motifsearch.runs.store import CHECKPOINT
-from motifsearch.runs.workers import workers as working
+from motifsearch.runs.workers import StoppedError, Workers, in_turn, said_by, working
 from motifsearch.search.checkpoint import load_checkpoint
 
-#: Kinds whose figures are looked at between two changes of the file.
+#: Kinds whose figures one task looks at, and at least so many between two changes of the file.
+PART: Final = 50
 AT_ONCE: Final = 400
 #: Kinds that a check computes anew, of one size.
 CHECKED: Final = 50
@@ -47,17 +48,19 @@ class Added:
     Attributes:
         kinds: Kinds that are new in the library.
         met: Kinds that were offered.
+        said: What became of workers that gave no result, a line each.
     """
 
     kinds: int
     met: int
+    said: tuple[str, ...] = ()
 
 
 def library_add(
     library: str | Path,
     runs: Sequence[str | Path] = (),
     *,
-    workers: int | None = 1,
+    workers: Workers = 1,
     hooks: Hooks = SILENT,
 ) -> Added:
     """Add what runs have found to a library, which is made when it is not there.
@@ -67,7 +70,7 @@ def library_add(
     Args:
         library: The library's file.
         runs: Run folders; what stands in their galleries, and what their searches hold.
-        workers: Processes; None for as many as there are cores.
+        workers: Processes, or ``dask:tcp://HOST:PORT``; None for as many as there are cores.
         hooks: A log, and a stop between two changes.
 
     Raises:
@@ -80,8 +83,8 @@ def library_add(
     batches = together(batches)
     with opened(library, make=True) as own:
         added = own.add(batches)
-        _looked_at(own, workers, hooks)
-    return Added(added, sum(len(batch) for batch in batches))
+        said = looked_at(own, workers, hooks)
+    return Added(added, sum(len(batch) for batch in batches), said)
 
 
 def _of_run(folder: Path) -> list[Kinds]:
@@ -102,7 +105,7 @@ def library_merge(
     library: str | Path,
     others: Sequence[str | Path],
     *,
-    workers: int | None = 1,
+    workers: Workers = 1,
     hooks: Hooks = SILENT,
 ) -> Added:
     """Add all kinds of other libraries to one.
@@ -110,7 +113,7 @@ def library_merge(
     Args:
         library: The library that takes in the others; made when it is not there.
         others: Libraries.
-        workers: Processes; None for as many as there are cores.
+        workers: Processes, or ``dask:tcp://HOST:PORT``; None for as many as there are cores.
         hooks: A log, and a stop between two changes.
 
     Raises:
@@ -120,8 +123,8 @@ def library_merge(
     with libraries(list(others)) as sources, opened(library, make=True) as own:
         met = sum(len(source) for source in sources)
         added = own.add(_parts(sources))
-        _looked_at(own, workers, hooks)
-    return Added(added, met)
+        said = looked_at(own, workers, hooks)
+    return Added(added, met, said)
 
 
 def _parts(sources: Sequence[Library]) -> Iterable[Kinds]:
@@ -132,27 +135,40 @@ def _parts(sources: Sequence[Library]) -> Iterable[Kinds]:
                 yield source.some(size.strands, size.period, where)
 
 
-def _looked_at(own: Library, workers: int | None, hooks: Hooks) -> None:
-    """Look at the figures of all kinds that have none yet."""
+def looked_at(own: Library, workers: Workers, hooks: Hooks) -> tuple[str, ...]:
+    """Look at the figures of all kinds that have none yet.
+
+    Args:
+        own: The library.
+        workers: Who looks.
+        hooks: A log, and a stop between two changes.
+
+    Returns:
+        What became of workers that gave no result, a line each.
+
+    Raises:
+        MotifError: The library cannot be written; what was looked at before stays.
+    """
     todo = []
     for size in own.sizes():
         figure = own.read(size.strands, size.period, ["figure"])["figure"]
         unseen = np.flatnonzero(figure == UNSEEN)
-        todo += [(size, unseen[k : k + AT_ONCE]) for k in range(0, len(unseen), AT_ONCE)]
+        todo += [(size, unseen[k : k + PART]) for k in range(0, len(unseen), PART)]
     total, done = sum(len(some) for _, some in todo), 0
     with working(workers, max(len(todo), 1)) as pool:
-        for size, some in todo:
-            if hooks.stop():
-                return
-            kinds = own.some(size.strands, size.period, some)
-            if pool is None:
-                own.complete([with_figures(kinds)])
-            else:
-                parts = np.array_split(np.arange(len(kinds)), 8)
-                jobs = [pool.submit(with_figures, kinds.take(part)) for part in parts if len(part)]
-                own.complete([job.result() for job in jobs])
-            done += len(some)
-            hooks.log(f"figures: {done:,} of {total:,} kinds")
+        parts = (own.some(size.strands, size.period, some) for size, some in todo)
+        seen: list[Kinds] = []
+        with suppress(StoppedError):
+            for kinds in in_turn(pool, with_figures, parts, hooks.stop):
+                seen.append(kinds)
+                done += len(kinds)
+                if done == total or sum(map(len, seen)) >= AT_ONCE:
+                    own.complete(together(seen))
+                    seen = []
+                    hooks.log(f"figures: {done:,} of {total:,} kinds")
+        if seen:
+            own.complete(together(seen))
+    return said_by(pool)
 
 
 def library_text(library: Where = None) -> str:

@@ -32,7 +32,7 @@ from motifsearch.runs.record import Record, json_text
 from motifsearch.runs.result import Run
 from motifsearch.runs.settings import Asked, Settings, apply, default_length, settings_of
 from motifsearch.runs.store import owned
-from motifsearch.runs.workers import workers as working
+from motifsearch.runs.workers import Workers, in_turn, said_by, working
 from motifsearch.search.brief import LONGEST_TEXT, Brief, Limits, SearchSettings
 from motifsearch.search.records import record
 from motifsearch.target.alternate import exact_walk, knotted, quicker, wrong_knots
@@ -68,7 +68,7 @@ def letters(
     ground: str = "",
     designs: int = DESIGNS,
     seed: int = 1,
-    workers: int | None = 1,
+    workers: Workers = 1,
     out: str | Path | None = None,
     overwrite: bool = False,
     hooks: Hooks = SILENT,
@@ -86,7 +86,8 @@ def letters(
         ground: The thread behind the letters; chosen when empty.
         designs: At most so many.
         seed: Of the random generator.
-        workers: Processes; None for as many as there are cores.  The result is the same.
+        workers: Processes; None for as many as there are cores; or ``dask:tcp://HOST:PORT``.  The
+            result is the same.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
         hooks: A log.
@@ -132,7 +133,7 @@ def letters(
 def lettered(
     brief: Brief,
     *,
-    workers: int | None = 1,
+    workers: Workers = 1,
     paper: str = "A4",
     out: str | Path | None = None,
     overwrite: bool = False,
@@ -144,7 +145,7 @@ def lettered(
 
     Args:
         brief: The brief.
-        workers: Processes; None for as many as there are cores.
+        workers: Processes, or ``dask:tcp://HOST:PORT``; None for as many as there are cores.
         paper: Of the worksheets.
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
@@ -175,7 +176,10 @@ def lettered(
     if out is None:
         with working(workers, brief.gallery_size) as pool:
             candidates, record, files, lines = made(pool)
-        return Run(candidates=candidates, record=record, brief=brief, said=lines, inputs=files)
+        return Run(
+            candidates=candidates, record=record, brief=brief, said=(*lines, *said_by(pool)),
+            inputs=files,
+        )  # fmt: skip
     with (
         owned(Path(out), "letters") as place,
         working(workers, brief.gallery_size) as pool,
@@ -195,7 +199,7 @@ def lettered(
         )
     return Run(
         candidates=candidates, record=record, brief=brief, folder=Path(out),
-        said=(*lines, *written.said),
+        said=(*lines, *written.said, *said_by(pool)),
     )  # fmt: skip
 
 
@@ -244,7 +248,7 @@ def _designs(
         if not some:
             break
         jobs = [(idea, n, brief, folded, made_with) for n, idea in some]
-        made = list(map(_design, jobs) if pool is None else pool.map(_design, jobs))
+        made = list(in_turn(pool, _design, jobs))
         for (n, _), one in zip(some, made, strict=True):
             if one is None:
                 continue

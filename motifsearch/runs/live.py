@@ -27,7 +27,7 @@ __all__ = ["Engines", "Job", "Search", "is_unfinished"]
 
 def _engine(pipe: Connection) -> None:
     """Wait for jobs and do them, one after the other, until nobody asks any more."""
-    from motifsearch.runs.workers import ready_worker
+    from motifsearch.runs.processes import ready_worker
 
     ready_worker()
     import motifsearch.runs.hanging

@@ -21,6 +21,7 @@ from motifsearch.runs.sheets import SHEETS, worksheet
 from motifsearch.runs.trying import tried
 from motifsearch.runs.versions import read_bytes, version_of
 from motifsearch.runs.workroom import Workroom
+from motifsearch.thread.batch import kit_cost
 from motifsearch.thread.kits import kit_count, shopping_list
 from motifsearch.thread.ledger import ChangedError
 from motifsearch.thread.plan import plan_cuts
@@ -104,8 +105,8 @@ def together(room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1)
 
     Returns:
         ``kits`` and ``limiting``: how many the box yields and which colour is short; ``buy``: a
-        line a colour; ``cost``; ``plan`` over all bands; ``pack`` and ``labels``: texts a band;
-        ``cautions``.
+        line a colour; ``cost``; ``each``: what one kit costs, None where that is not known or the
+        box is not enough; ``pack``: texts a band; ``cautions``.
 
     Raises:
         InputError: No box, or a design that cannot be used.
@@ -144,6 +145,7 @@ def together(room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1)
         ],
         "cost": buy.cost,
         "currency": buy.currency,
+        "each": None if plan is None or plan.missing else kit_cost(cuts, stash, plan, number).cost,
         "enough": plan is not None and not plan.missing,
         "pack": [_packed(one) for one in made],
         "minutes": sum(float(one.scores["handling"]["minutes"]) for one in made),

@@ -7,7 +7,6 @@ run, or as a candidate (then its own settings hold).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,13 +15,12 @@ from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import write_atomic
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.files import read_pattern
-from motifsearch.runs.candidate import Candidate, assemble, with_unknown
+from motifsearch.runs.candidate import Candidate, assemble
 from motifsearch.runs.handing import as_planned
-from motifsearch.runs.settings import Asked, Settings, apply, default_length, own_settings
+from motifsearch.runs.settings import Asked, Settings, apply, own_settings
 
 if TYPE_CHECKING:
     from motifsearch.simulate.design_scores import DesignScores
-    from motifsearch.thread.kits import KitCount, ShoppingList
     from motifsearch.thread.plan import CuttingPlan
     from motifsearch.thread.stash import Stash
 
@@ -119,98 +117,6 @@ def cut(design: Design, asked: Asked | None = None) -> Candidate:
         InputError: As `candidate`.
     """
     return candidate(design, asked)[0]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Kits:
-    """What a stash yields, or what to buy.
-
-    Attributes:
-        bands: The bands of one kit.
-        count: How many kits the stash yields; None when a shopping list was asked for.
-        shopping: What to buy for a number of kits; None when it was not asked for.
-        said: Where the settings come from.
-    """
-
-    bands: tuple[Candidate, ...]
-    count: KitCount | None
-    shopping: ShoppingList | None
-    said: tuple[str, ...] = ()
-
-
-def kits(
-    designs: Sequence[Design],
-    *,
-    asked: Sequence[Asked] | Asked | None = None,
-    number: int | None = None,
-) -> Kits:
-    """Return how many kits the stash yields, or what to buy for a number of them.
-
-    A kit is one band of every design.
-
-    Args:
-        designs: The designs.
-        asked: What is to be other than in each design's own run: one for all, or one for each.
-        number: The shopping list for so many kits; how many there can be when None.
-
-    Raises:
-        InputError: No stash is known, or as `candidate`.
-        InfeasibleError: A cut is longer than a skein and than every piece on hand.
-    """
-    from motifsearch.thread.kits import kit_count, shopping_list
-
-    each = list(asked) if isinstance(asked, Sequence) else [asked or Asked()] * len(designs)
-    if len(each) != len(designs):
-        raise InputError(
-            f"expected one length, or {len(designs)}: one per pattern",
-            len(each),
-            source="--length",
-        )
-    bands: list[Candidate] = []
-    said: dict[str, None] = {}
-    stash: Stash | None = None
-    for design, want in zip(designs, each, strict=True):
-        one = opened(design, want)
-        said.update(dict.fromkeys((*one.said, *default_length(one.settings, want))))
-        if one.settings.stash is None:
-            raise InputError(
-                "a design that belongs to no run needs the threads on hand: give --stash",
-                source="--stash",
-            )
-        if stash is not None and stash.threads != one.settings.stash.threads:
-            raise InputError(
-                "the designs are of runs with different threads: give --stash", source="--stash"
-            )
-        stash = one.settings.stash
-        # What is still to be bought is taken to be as thick as most thread.
-        held = one.settings.stash
-        known = with_unknown(held, one.pattern) if number is not None else held
-        bands.append(assemble(one.pattern, replace(one.settings, stash=known)))
-    if stash is None:
-        raise InputError("expected at least one design", source="kits")
-    cuts = [band.cuts for band in bands]
-    count = kit_count(cuts, stash) if number is None else None
-    if count is not None and any(_simply_by_choice(band) for band in bands):
-        # Simple cutting must not cost a kit.
-        exact = [
-            assemble(b.pattern, replace(b.settings, style="exact")) if _simply_by_choice(b) else b
-            for b in bands
-        ]
-        other = kit_count([band.cuts for band in exact], stash)
-        if other.kits > count.kits:
-            bands, count = exact, other
-            said["cut each to its need: cut simply, there would be fewer kits"] = None
-    return Kits(
-        bands=tuple(bands),
-        count=count,
-        shopping=None if number is None else shopping_list(cuts, stash, number),
-        said=tuple(said),
-    )
-
-
-def _simply_by_choice(band: Candidate) -> bool:
-    """Return whether a band is cut simply though that was not asked for."""
-    return band.settings.style == "auto" and band.cuts.exact_mm is not None
 
 
 def plan_bands(one: Candidate, bands: int, stash: Stash) -> CuttingPlan:

@@ -115,7 +115,7 @@ def _in_place(folder: Path, first: set[str], paper: str | None, hooks: Hooks) ->
             candidates,
             record,
             leave={one.folder: place.leave(one.folder) for one in candidates},
-            skipped=run.said,
+            skipped=(*record.left_out, *run.said),
             tick=lambda done: hooks.log(f"writing candidate {done} of {len(candidates)} ..."),
         )
     return replace(run, candidates=written.candidates, record=record,

@@ -80,6 +80,8 @@ class Record:
         runs: For a gallery made of several runs, their names.
         taste: What was learnt from picks, in words: said, marks, rounds; empty without picks, and
             then not written.
+        widths: Where several numbers of strands were asked for, of each: strands, shown (designs
+            in the gallery) and why there is none; empty for one, and then not written.
         ranking: The designs, best first.
     """
 
@@ -101,7 +103,17 @@ class Record:
     group: Mapping[str, Any] = field(default_factory=dict)
     runs: tuple[str, ...] = ()
     taste: Mapping[str, Any] = field(default_factory=dict)
+    widths: tuple[Mapping[str, Any], ...] = ()
     ranking: tuple[Line, ...] = ()
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """What is said of the numbers of strands that were asked for and are not shown."""
+        return tuple(
+            f"No band of {one['strands']} strands is shown. {one['why']}"
+            for one in self.widths
+            if one["why"]
+        )
 
     def line(self, folder: str) -> Line | None:
         """Return what the ranking says of the design in ``candidates/NAME``; None if nothing."""
@@ -110,8 +122,9 @@ class Record:
     def to_json(self) -> str:
         """Return the text of ``run.json``: indented, a line at the end, no NaN."""
         data = asdict(self)
-        if not self.taste:
-            del data["taste"]
+        for name in ("taste", "widths"):
+            if not data[name]:
+                del data[name]
         return json_text(data)
 
     @classmethod
@@ -228,10 +241,25 @@ def _each(table: Table, key: str, bad: list[InputError], read: Callable[[Table],
     return tuple(out)
 
 
+#: What is kept of an island; its strands where there are several.
+_OF_ISLAND: Final = ("strands", "rows", "scored", "kinds")
+
+
 def _islands(table: Table, key: str, bad: list[InputError]) -> Any:
     return _each(
         table, key, bad,
-        lambda one: {k: _whole(one, k, bad) for k in ("rows", "scored", "kinds") if k in one},
+        lambda one: {k: _whole(one, k, bad) for k in _OF_ISLAND if k in one},
+    )  # fmt: skip
+
+
+def _widths(table: Table, key: str, bad: list[InputError]) -> Any:
+    return _each(
+        table, key, bad,
+        lambda one: {
+            "strands": one.whole("strands", REQUIRED, high=MOST),
+            "shown": _whole(one, "shown", bad),
+            "why": _text(one, "why", bad),
+        },
     )  # fmt: skip
 
 
@@ -318,5 +346,6 @@ _READ: Final[Mapping[str, _Reader]] = {
     "group": _mapping,
     "runs": _texts,
     "taste": _mapping,
+    "widths": _widths,
     "ranking": _ranking,
 }

@@ -31,13 +31,14 @@ from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import library_of, remember
 from motifsearch.runs.result import Run
 from motifsearch.runs.store import CHECKPOINT, owned
-from motifsearch.runs.workers import workers as working
+from motifsearch.runs.workers import Workers, connected, said_by, working
 from motifsearch.search import loop
 from motifsearch.search.anew import asked_of, changes, judged_anew
 from motifsearch.search.brief import Brief, brief_of, read_brief
 from motifsearch.search.checkpoint import load_checkpoint
 from motifsearch.search.genome import join
 from motifsearch.search.picks import Picks
+from motifsearch.search.widths import rest_after
 from motifsearch.target.likeness import matched
 from motifsearch.target.solver import seed_patterns
 
@@ -68,7 +69,8 @@ def resolve(
 
 def default_folder(path: Path | None, brief: Brief) -> Path:
     """Return ``results/NAME-seedN``, NAME from the brief's file or from its strands."""
-    name = path.stem if path is not None else f"{brief.strands}-strands"
+    widths = "-".join(map(str, brief.every_width))
+    name = path.stem if path is not None else f"{widths}-strands"
     safe = "".join(c if c.isalnum() or c in "-_" else "-" for c in name).strip("-")[:60] or "run"
     return Path("results") / f"{safe}-seed{brief.search.seed}"
 
@@ -80,7 +82,7 @@ def search(
     out: str | Path | None = None,
     overwrite: bool = False,
     seeds: Sequence[Pattern | str | Path] = (),
-    workers: int | None = 1,
+    workers: Workers = 1,
     paper: str = "A4",
     hooks: Hooks = SILENT,
     origin: Path | None = None,
@@ -97,7 +99,8 @@ def search(
         out: The run folder to write; None to write nothing.
         overwrite: Write into a folder that holds something already.
         seeds: Designs, or their files, to start from.
-        workers: Processes; None for as many as there are cores.  The result is the same.
+        workers: Processes; None for as many as there are cores; or ``dask:tcp://HOST:PORT``.  The
+            result is the same.
         paper: Of the worksheets: A4 or Letter.
         hooks: Progress, stop and log.
         origin: The file that a brief was read from, when not given by its file.
@@ -122,9 +125,9 @@ def search(
     files = [Path(s) for s in seeds if not isinstance(s, Pattern)]
     patterns = [s if isinstance(s, Pattern) else read_pattern(s) for s in seeds]
     for pattern, source in zip(patterns, seeds, strict=True):
-        if pattern.strands != resolved.strands:
+        if pattern.strands not in resolved.every_width:
             raise InputError(
-                f"expected a design of {resolved.strands} strands",
+                f"expected a design of {resolved.strands_text} strands",
                 f"{pattern.strands} strands",
                 source=None if isinstance(source, Pattern) else source,
             )
@@ -142,14 +145,15 @@ def search(
             kept = [] if keeps is None else [keeps]
             place.refuse_inputs([*read_files(resolved, path or origin, [*files, *taste]), *kept])
             home = Home(place, fresh=True)
+        hands = stack.enter_context(connected(workers))
         wanted = () if resolved.taste is None else resolved.taste.wanted
-        wanted = tuple(p for p in wanted if p.strands == resolved.strands)
+        wanted = tuple(p for p in wanted if p.strands in resolved.every_width)
         state = loop.new_run(resolved, [*patterns, *target_patterns(resolved), *wanted])
         if resolved.search.warm:
             state = warmed(resolved, state)
         state.asked = asked_of(resolved)
         run = _go(
-            resolved, state, home, workers=workers, paper=paper, hooks=hooks,
+            resolved, state, home, workers=hands, paper=paper, hooks=hooks,
             most=resolved.search.generations, library=keeps,
         )  # fmt: skip
         return replace(run, said=(*exchanged, *run.said))
@@ -159,7 +163,7 @@ def resume(
     folder: str | Path,
     *,
     overrides: Mapping[str, Any] | None = None,
-    workers: int | None = 1,
+    workers: Workers = 1,
     paper: str | None = None,
     hooks: Hooks = SILENT,
     library: str | Path | None = None,
@@ -173,7 +177,7 @@ def resume(
     Args:
         folder: The run folder.
         overrides: Keys among `MAY_CHANGE`, with other values.
-        workers: Processes; None for as many as there are cores.
+        workers: Processes, or ``dask:tcp://HOST:PORT``; None for as many as there are cores.
         paper: Of the worksheets; the run's own when None.
         hooks: Progress, stop and log.
         library: As in `search`.
@@ -188,7 +192,7 @@ def resume(
             raise InputError(f"a run that goes on cannot change {key}", source="--resume")
     if not folder.is_dir():
         raise InputError("expected a run folder; no such file or folder", source=folder)
-    with owned(folder, "a search") as place:
+    with owned(folder, "a search") as place, connected(workers) as hands:
         home = Home(place, fresh=False)
         brief = read_brief(home.path / "brief.toml", overrides)
         brief = tasted(brief, picks_in(home.path))
@@ -229,12 +233,12 @@ def resume(
         rest_from = 0
         if anew:
             rest_from = state.generation
-        if whole and loop.at_rest(state.progress, brief.search.rest_after):
+        if whole and loop.at_rest(state.progress, rest_after(brief)):
             rest_from = state.generation
         home.change(dict(overrides or {}))
         try:
             run = _go(
-                brief, state, home, workers=workers, paper=paper or record.paper, hooks=hooks,
+                brief, state, home, workers=hands, paper=paper or record.paper, hooks=hooks,
                 rest_from=rest_from, most=most, library=library_of(folder, library),
             )  # fmt: skip
         except InfeasibleError as bad:
@@ -301,7 +305,7 @@ def _go(
     state: loop.Run,
     home: Home | None,
     *,
-    workers: int | None,
+    workers: Workers,
     paper: str,
     hooks: Hooks,
     most: int,
@@ -312,6 +316,7 @@ def _go(
     with working(workers, max(len(state.islands), 1)) as pool:
         ended = evolved(brief, state, home, pool, hooks, rest_from, most)
         run = written_run(brief, ended, home, pool, paper=paper, hooks=hooks)
+    run = replace(run, said=(*run.said, *said_by(pool)))
     if library is None:
         return run
     hooks.log("adding to the library ...")

@@ -34,6 +34,7 @@ def search_text(run: Run) -> str:
         f"({run.searched / max(run.seconds, 1e-9):,.0f} a second).",
         f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
     ]
+    lines += width_lines(run)
     if run.record.taste:
         lines.append(clean_text(str(run.record.taste.get("said", ""))))
     lines += whole_lines(run)
@@ -53,11 +54,18 @@ def found_text(run: Run) -> str:
     lines = [
         f"{len(run)} designs{'' if run.folder is None else f' in {run.folder}'}, from the library.",
         f"Best: {clean_text(best.title)} (wishes met to {best.wishes_met:.0%}).",
+        *width_lines(run),
     ]
     if run.folder is not None:
         lines.append(f"Open {run.folder / 'gallery.html'} in a browser.")
         lines.append(f"To search on from these: motifsearch search --resume {run.folder}")
     return "\n".join(lines) + "\n"
+
+
+def width_lines(run: Run) -> list[str]:
+    """Return how many designs there are of every number of strands, where several are asked for."""
+    each = [f"{w['shown']} of {w['strands']} strands" for w in run.record.widths if w["shown"]]
+    return [f"The gallery has {', '.join(each)}."] if each else []
 
 
 def whole_lines(run: Run) -> list[str]:

@@ -163,7 +163,7 @@ def _brief(one: Opened, keep_colours: bool, seed: int, size: int) -> tuple[Brief
     assert stash is not None
     run = settings.brief
     if run is not None:
-        base = run
+        base = run.of_width(pattern.strands)
         palette = tuple(n for n in stash.names if not base.colours or n in base.colours)
     else:
         base = brief_of(

@@ -20,13 +20,13 @@ from motifsearch.runs.hanging import Band, wall_data
 from motifsearch.runs.jobs import Job, Kind, broken_off, is_unfinished
 from motifsearch.runs.live import Engines, Search
 from motifsearch.runs.marking import picked, shelved
+from motifsearch.runs.processes import cores
 from motifsearch.runs.record import NAME as RECORD
 from motifsearch.runs.record import read_record
 from motifsearch.runs.remembering import BESIDE
 from motifsearch.runs.shelf import mark, read_shelf
 from motifsearch.runs.store import STATE, BusyError
 from motifsearch.runs.varying import vary
-from motifsearch.runs.workers import cores
 from motifsearch.runs.workroom import Workroom
 from motifsearch.search.brief import Brief, read_brief
 from motifsearch.thread.threads import DEFAULT_SKEIN_M
@@ -126,8 +126,8 @@ def run_data(room: Workroom, engines: Engines, name: str) -> dict[str, Any]:
 def known_of(brief: Brief) -> dict[str, Any]:
     """Return what a brief says of its run: threads across, length, and rows where it has a text."""
     out: dict[str, Any] = {
-        "title": brief.title, "strands": brief.strands, "lengthMm": brief.length_mm,
-        "wristMm": brief.wrist_mm, "reads": brief.reads,
+        "title": brief.title, "strands": list(brief.widths) or brief.strands,
+        "lengthMm": brief.length_mm, "wristMm": brief.wrist_mm, "reads": brief.reads,
     }  # fmt: skip
     if brief.text:
         thick = np.full(brief.strands, brief.stash.threads[0].diameter_mm)

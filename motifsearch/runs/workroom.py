@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Final
 
 from motifsearch.base.errors import InputError, MotifError
+from motifsearch.base.text import file_stem
 from motifsearch.base.tomlfile import read_toml
 from motifsearch.runs import changes
 from motifsearch.runs.record import NAME as RECORD
@@ -150,8 +151,7 @@ class Workroom:
 
     def free_name(self, wanted: str, end: str = "") -> str:
         """Return a name that nothing in the folder has, near to the wanted one."""
-        plain = "".join(c if c.isalnum() and c.isascii() else "-" for c in wanted.lower())
-        stem = "-".join(part for part in plain.split("-") if part)[:40] or "band"
+        stem = file_stem(wanted)
         for n in range(1, 10_000):
             name = f"{stem}{'' if n == 1 else f'-{n}'}{end}"
             if name not in OURS and not (self.path / name).exists():

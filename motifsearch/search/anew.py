@@ -21,6 +21,7 @@ from motifsearch.search.genome import Genomes, design_hash, develop, join
 from motifsearch.search.island import SEEN_SLOTS, Island, Judge
 from motifsearch.search.loop import Run
 from motifsearch.search.records import TASTE
+from motifsearch.search.widths import Judges
 
 #: Keys that designs are made of, and what each is called in a message.
 FIXED: Final[Mapping[str, str]] = {
@@ -54,7 +55,7 @@ def asked_of(brief: Brief) -> dict[str, Any]:
     taste = {} if brief.taste is None else {"taste": brief.taste.digest}
     return {
         "fixed": {
-            "strands": brief.strands,
+            "strands": list(brief.widths) if brief.widths else brief.strands,
             "folded": brief.folded,
             "colours": list(brief.palette),
             "colours_min": brief.colours_min,
@@ -165,9 +166,9 @@ def judged_anew(run: Run, brief: Brief) -> tuple[Run, int, int]:
         run: The run; it is not changed.
         brief: The brief as it is now.
     """
-    judge = Judge(brief)
+    judges = Judges(brief)
     before = sum(len(island.archive) for island in run.islands)
-    islands = [_island(island, judge) for island in run.islands]
+    islands = [_island(island, judges.of(island.space.strands)) for island in run.islands]
     after = sum(len(island.archive) for island in islands)
     anew = replace(run, islands=islands, progress=[], share=1.0, refused=0, asked=asked_of(brief))
     return anew, before, after

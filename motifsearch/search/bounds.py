@@ -29,6 +29,7 @@ from motifsearch.base.units import piece_text, total_text
 from motifsearch.pattern.knots import CODE, knots_in_grid
 from motifsearch.search.brief import Brief
 from motifsearch.search.reasons import Reason
+from motifsearch.search.resolved import threads_of
 from motifsearch.simulate.thread_use import waiting_positions, waits_at
 from motifsearch.thread.cutting import margin_quantile
 
@@ -214,16 +215,16 @@ def leans(brief: Brief) -> Reason | None:
 
 def uncuttable_colours(brief: Brief) -> Reason | None:
     """Return the reason where more colours are asked for than threads can be divided into."""
-    folded_threads = brief.strands // 2 if brief.folded and brief.strands % 2 == 0 else None
-    if folded_threads is None or brief.colours_min <= folded_threads:
+    threads = threads_of(brief.strands, brief.folded)
+    if brief.colours_min <= threads:
         return None
+    kind = "folded" if brief.folded else "single"
     words = (
-        f"{brief.strands} strands are {folded_threads} folded threads, so there can be "
-        f"{folded_threads} colours at most"
+        f"{brief.strands} strands are {threads} {kind} threads, so there can be {threads} colours "
+        "at most"
     )
     return Reason(keys=("colours_min", "folded"), words=words, asked=brief.colours_min,
-                  possible=folded_threads, nearest={"colours_min": folded_threads},
-                  shown=True)  # fmt: skip
+                  possible=threads, nearest={"colours_min": threads}, shown=True)  # fmt: skip
 
 
 #: Every bound, in the order in which they are told.

@@ -38,7 +38,7 @@ from motifsearch.base.tomlfile import REQUIRED, Table, read_toml
 from motifsearch.base.units import SHORTEST_MM
 from motifsearch.pattern.knots import KNOTS
 from motifsearch.search import records
-from motifsearch.search.resolved import WISHES, Brief, Limits, SearchSettings
+from motifsearch.search.resolved import WISHES, Brief, Limits, SearchSettings, threads_of
 from motifsearch.search.taste import Taste
 from motifsearch.target.glyphs import spelled
 from motifsearch.target.lettering import heights_for
@@ -121,7 +121,8 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
             table.data.pop("wrist_mm", None)
         if key == "wrist_mm":
             table.data.pop("length_mm", None)
-    strands = _value(table, "strands", REQUIRED)
+    widths = _strands(table)
+    strands = widths[0]
     stash_path = table.text("stash", REQUIRED)
     given = overrides is not None and "stash" in overrides
     where = Path(stash_path) if given else folder / stash_path
@@ -142,12 +143,13 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
             f"expected at most {MOST_COLOURS} colours to choose from; name those to be used",
             f"{len(colours or stash.names)} colours",
         )
+    _only_one(table, widths)
     target = _target(table, folder, strands, stash)
     wrist, ease, fastening, length = _lengths(table)
     words = _words(table, strands, colours or stash.names)
     if words["text"] and target is not None:
         raise table.error("text", "expected either a text or a target, not both")
-    fewest, most = _colour_numbers(table, strands, len(colours or stash.names))
+    fewest, most = _colour_numbers(table, widths[-1], len(colours or stash.names))
     return Brief(
         title=_value(table, "title"),
         strands=strands,
@@ -179,6 +181,7 @@ def parse_brief(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
         taste_weight=table.table("wishes").number(
             "taste", records.TASTE.weight, high=records.MAX_WEIGHT
         ),
+        widths=widths if len(widths) > 1 else (),
     )
 
 
@@ -215,6 +218,31 @@ def _value(table: Table, key: str, default: Any = None) -> Any:
             raise table.error(r.name, f"expected at least one of {', '.join(KNOTS)}", found)
         return tuple(name for name in KNOTS if name in found)
     return table.text(r.name, default, choices=r.choices)
+
+
+def _strands(table: Table) -> tuple[int, ...]:
+    """Return the numbers of strands that are asked for, ascending, each once."""
+    r = records.record("strands")
+    low, high = int(r.low), int(r.high)
+    asked = table.data.get("strands")
+    if not isinstance(asked, list):
+        return (table.whole("strands", REQUIRED, low=low, high=high),)
+    each = table.items("strands", of=int, what=f"whole numbers from {low} to {high}",
+                       check=lambda n: low <= n <= high)  # fmt: skip
+    if not each:
+        raise table.error("strands", "expected at least one number of strands", each)
+    if len(set(each)) < len(each):
+        raise table.error("strands", "expected every number of strands once", asked)
+    return tuple(sorted(each))
+
+
+def _only_one(table: Table, widths: tuple[int, ...]) -> None:
+    """Refuse several numbers of strands where a motif or a text asks for one."""
+    for key, what in (("target", "a wanted motif"), ("text", "a text")):
+        if len(widths) > 1 and table.data.get(key):
+            raise table.error(
+                "strands", f"expected one number of strands beside {what} ({key})", list(widths)
+            )
 
 
 def _target(table: Table, folder: Path, strands: int, stash: Stash) -> Target | None:
@@ -270,7 +298,7 @@ def _lengths(table: Table) -> tuple[float | None, float, float, float]:
 
 
 def _colour_numbers(table: Table, strands: int, on_hand: int) -> tuple[int, int]:
-    threads = (strands + 1) // 2 if _value(table, "folded") else strands
+    threads = threads_of(strands, _value(table, "folded"))
     can = min(on_hand, threads)
     most = _value(table, "colours_max", min(4, can))
     fewest = _value(table, "colours_min", min(2, most, can))
@@ -357,7 +385,8 @@ def format_brief(
         stash_name: How the written brief names its stash.
         target_name: How it names its target, if there is one.
     """
-    data: dict[str, Any] = {"title": brief.title, "strands": brief.strands}
+    strands = list(brief.widths) if brief.widths else brief.strands
+    data: dict[str, Any] = {"title": brief.title, "strands": strands}
     if brief.wrist_mm is None:
         data["length_mm"] = brief.length_mm
     else:

@@ -156,8 +156,8 @@ def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
             "back as it was",
             source=reader.path,
         )
-    periods = [part["space"]["period"] for part in state["islands"]]
-    if periods != list(brief.search.periods):
+    sizes = [(part["space"]["strands"], part["space"]["period"]) for part in state["islands"]]
+    if sizes != [(s, p) for s in brief.every_width for p in brief.search.periods]:
         raise reader.bad("it belongs to another brief (other grid lengths)")
     if not isinstance(state["generation"], int) or state["generation"] < 0:
         raise reader.bad("generation is no number")
@@ -178,7 +178,7 @@ def _run_of(reader: _Reader, state: dict[str, Any], brief: Brief) -> Run:
     )
     for k, part in enumerate(state["islands"]):
         space = Space(**{**part["space"], "codes": tuple(part["space"].get("codes", range(4)))})
-        if space != space_of(brief, space.period):
+        if space != space_of(brief.of_width(space.strands), space.period):
             raise reader.bad("it belongs to another brief (other strands or colours)")
         cells = reader.array(f"{k}.archive.cells", np.int64, (None,), CELLS)
         archive = Archive(

@@ -28,9 +28,10 @@ from motifsearch.search import bounds
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, Space, develop, join, pattern_of, random_genomes
 from motifsearch.search.island import Judge, new_island, run_epoch, space_of
-from motifsearch.search.loop import Run, cuts_for
+from motifsearch.search.loop import Run, cuts_for, part_of
 from motifsearch.search.reasons import Reason, changed, loosened, set_keys
 from motifsearch.search.records import RECORDS
+from motifsearch.search.resolved import threads_of
 from motifsearch.simulate.scores import Scores, score_batch
 from motifsearch.thread.plan import can_cut
 
@@ -128,8 +129,19 @@ def diagnose(brief: Brief) -> list[Reason]:
         brief: The brief.
 
     Returns:
-        None where nothing is shown; a search may still find nothing.
+        None where nothing is shown; a search may still find nothing.  Where several numbers of
+        strands are asked for, each reason says of which it speaks, and which others go on.
     """
+    if brief.widths:
+        each = {s: diagnose(brief.of_width(s)) for s in brief.widths}
+        others = tuple(s for s, reasons in each.items() if not reasons)
+        if all(reasons == each[brief.strands] for reasons in each.values()):
+            return each[brief.strands]  # no width has anything to do with it
+        return [
+            replace(reason, strands=s, others=others)
+            for s, reasons in each.items()
+            for reason in reasons
+        ]
     return [_with_nearest(brief, reason) for reason in bounds.impossible(brief)]
 
 
@@ -185,6 +197,14 @@ def blame(brief: Brief, run: Run | None = None) -> InfeasibleError:
         brief: The brief.
         run: The search that found none; where it looked at every design, none exists.
     """
+    if brief.widths:
+        bad = [
+            (s, blame(brief.of_width(s), None if run is None else part_of(run, s)))
+            for s in brief.widths
+        ]
+        sure = all(type(one) is InfeasibleError for _, one in bad)
+        text = " ".join(f"{s} strands: {one}" for s, one in bad)
+        return InfeasibleError(text) if sure else NotFoundError(text)
     shown = diagnose(brief)
     if shown:
         return InfeasibleError(" ".join(reason.text() for reason in shown))
@@ -373,8 +393,7 @@ def _switched(brief: Brief, key: str) -> tuple[dict[str, Any], bool, str] | None
     elif key == "colours_min":
         tried = [{key: n} for n in range(brief.colours_min - 1, 0, -1)]
     elif key == "colours_max":
-        threads = (brief.strands + 1) // 2 if brief.folded else brief.strands
-        most = min(len(brief.palette), threads)
+        most = min(len(brief.palette), threads_of(brief.strands, brief.folded))
         tried = [{key: n} for n in range(brief.colours_max + 1, most + 1)]
     elif key == "limits.knots":
         have = brief.limits.knots

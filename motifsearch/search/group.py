@@ -141,6 +141,10 @@ def parse_group(table: Table, folder: Path, overrides: Mapping[str, Any] | None 
     if brief.text:  # for everyone who has no text of their own
         people = tuple(replace(one, text=one.text or brief.text) for one in people)
         brief = replace(brief, text="")
+    if brief.widths and any(one.text for one in people):
+        raise table.error(
+            "strands", "expected one number of strands where a band has a text", list(brief.widths)
+        )
     longest = max(people, key=lambda one: one.length_mm)
     brief = replace(brief, length_mm=longest.length_mm, wrist_mm=longest.wrist_mm)
     return Group(brief=brief, people=people, alike=alike, designs=designs)

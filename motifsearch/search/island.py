@@ -8,9 +8,10 @@ whichever process it runs.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -32,7 +33,7 @@ from motifsearch.search.wishes import (
     objectives_of,
     utility,
 )
-from motifsearch.simulate.scores import Scores, Setting, score_batch
+from motifsearch.simulate.scores import Scores, Setting, score_batch, score_batches
 from motifsearch.simulate.walk import faces
 from motifsearch.target.likeness import likeness, matched, rows_compared
 
@@ -125,6 +126,10 @@ class Island:
     def counting(self) -> bool:
         """Whether the space is being looked at one by one, and not whole yet."""
         return self.number < designs_in(self.space)
+
+
+#: Genomes, their grids uint8 ``[P, S // 2, N]``, their colours uint8 ``[S, N]``, and their space.
+Developed: TypeAlias = tuple[Genomes, Any, Any, Space]
 
 
 class Judge:
@@ -228,7 +233,20 @@ class Judge:
         self, genomes: Genomes, grid: Any, colours: Any, space: Space
     ) -> tuple[Judged, I64]:
         """As `judge`, for genomes that are developed already."""
-        scores = score_batch(grid, colours, self.setting)
+        return self.judge_batches([(genomes, grid, colours, space)])[0]
+
+    def judge_batches(self, batches: Sequence[Developed]) -> list[tuple[Judged, I64]]:
+        """As `judge`, for developed genomes of several spaces of one width, scored together.
+
+        Args:
+            batches: Genomes, grids, colours and space of each.
+        """
+        scored = score_batches([(grid, colours) for _, grid, colours, _ in batches], self.setting)
+        return [self._judged(scores, *batch) for scores, batch in zip(scored, batches, strict=True)]
+
+    def _judged(
+        self, scores: Scores, genomes: Genomes, grid: Any, colours: Any, space: Space
+    ) -> tuple[Judged, I64]:
         violation = self.limiter.violation(scores, grid, colours, space)
         raw, met = self.wishes(scores, grid, colours, space, violation == 0)
         costs = np.array([np.round(1.0 - raw[name], DIGITS) for name in self.objectives])
@@ -268,7 +286,7 @@ def new_island(brief: Brief, period: int, seed: np.random.SeedSequence) -> Islan
     )
 
 
-def toolbox_of(judge: Judge, space: Space, rng: np.random.Generator) -> Any:
+def toolbox_of(space: Space, rng: np.random.Generator) -> Any:
     """Return DEAP's toolbox with the operators of this island, all on whole arrays."""
     from deap.base import Toolbox
 
@@ -277,7 +295,6 @@ def toolbox_of(judge: Judge, space: Space, rng: np.random.Generator) -> Any:
     toolbox.register("mate", exchange_bands, space=space, rng=rng)
     toolbox.register("mutate", mutate, space=space, rng=rng)
     toolbox.register("develop", develop, space=space)
-    toolbox.register("evaluate", judge.judge_designs, space=space)
     toolbox.register("rank", ranking)
     return toolbox
 
@@ -354,42 +371,114 @@ def run_epoch(
         population: Designs kept.
         seeds: Designs that join before the first generation.
     """
-    rng = np.random.Generator(np.random.PCG64())
-    rng.bit_generator.state = island.rng_state
-    island = replace(
-        island, seen=island.seen.copy(), log=list(island.log), archive=replace(island.archive)
-    )
-    toolbox, statistics = toolbox_of(judge, island.space, rng), _statistics()
-    taste = judge.brief.taste
-    wanted = None if taste is None else taste.genomes(island.space, judge.brief.palette)
-    drawn = partial(parents, island, population, rng)
-    if taste is not None:
-        drawn = partial(drawn, liked=True, wanted=wanted)
+    return run_epochs(judge, [island], generations, population, [seeds])[0]
+
+
+def run_epochs(
+    judge: Judge,
+    islands: Sequence[Island],
+    generations: int,
+    population: int,
+    seeds: Sequence[Genomes | None],
+) -> list[Island]:
+    """Evolve islands of one width side by side: their designs are scored together.
+
+    Each comes out as it does alone, whichever islands stand beside it.
+
+    Args:
+        judge: The brief.
+        islands: Their states, which are not changed.
+        generations: How many.
+        population: Designs kept by each.
+        seeds: Designs that join each before its first generation.
+    """
+    beds = [
+        _Bed(judge, island, population, some) for island, some in zip(islands, seeds, strict=True)
+    ]
     for _ in range(generations):
+        sown = [(bed, batch) for bed in beds if (batch := bed.sow()) is not None]
+        if sown:
+            judged = judge.judge_batches([batch for _, batch in sown])
+            for (bed, batch), (found, cells) in zip(sown, judged, strict=True):
+                bed.reap(batch, found, cells)
+    return [bed.state() for bed in beds]
+
+
+class _Bed:
+    """An island while it is evolved: a copy of its state, its generator and its operators."""
+
+    def __init__(
+        self, judge: Judge, island: Island, population: int, seeds: Genomes | None
+    ) -> None:
+        self.judge, self.population, self.seeds = judge, population, seeds
+        self.rng = np.random.Generator(np.random.PCG64())
+        self.rng.bit_generator.state = island.rng_state
+        self.island = replace(
+            island, seen=island.seen.copy(), log=list(island.log), archive=replace(island.archive)
+        )
+        self.toolbox, self.statistics = toolbox_of(island.space, self.rng), _statistics()
+        taste = judge.brief.taste
+        wanted = None if taste is None else taste.genomes(island.space, judge.brief.palette)
+        self.drawn = partial(parents, self.island, population, self.rng)
+        if taste is not None:
+            self.drawn = partial(self.drawn, liked=True, wanted=wanted)
+
+    def state(self) -> Island:
+        """Return the island as it stands."""
+        return replace(self.island, rng_state=dict(self.rng.bit_generator.state))
+
+    def sow(self) -> Developed | None:
+        """Return the next generation's designs that are to be judged; None where there are none."""
+        island = self.island
         if island.whole:
             island.generation += 1
-            continue
+            return None
         if island.counting and island.generation >= FROM:
-            _look(judge, island, population)
-        first = island.population is None
-        if first:
-            children = toolbox.population(population)
-        else:
-            one, other = drawn(), drawn()
-            mated = rng.random(population) < 0.4
-            children = join(
-                [
-                    toolbox.mate(one.take(mated), other.take(mated)),
-                    one.take(~mated),
-                ]
-            )
-            twice = rng.random(population) < 0.3
-            children = toolbox.mutate(children)
-            children = join([children.take(~twice), toolbox.mutate(children.take(twice))])
-        if seeds is not None and len(seeds):
-            children, seeds = join([children, seeds]), None
-        _generation(island, children, toolbox, statistics, population)
-    return replace(island, rng_state=dict(rng.bit_generator.state))
+            _look(self.judge, island, self.population)
+        children = self._children()
+        if self.seeds is not None and len(self.seeds):
+            children, self.seeds = join([children, self.seeds]), None
+        grid, colours = self.toolbox.develop(children)
+        fresh = _fresh(island, children, grid, colours)
+        if not len(fresh):
+            island.generation += 1
+            return None
+        return children.take(fresh), grid[..., fresh], colours[:, fresh], island.space
+
+    def _children(self) -> Genomes:
+        if self.island.population is None:
+            born: Genomes = self.toolbox.population(self.population)
+            return born
+        one, other = self.drawn(), self.drawn()
+        mated = self.rng.random(self.population) < 0.4
+        children = join([self.toolbox.mate(one.take(mated), other.take(mated)), one.take(~mated)])
+        twice = self.rng.random(self.population) < 0.3
+        children = self.toolbox.mutate(children)
+        return join([children.take(~twice), self.toolbox.mutate(children.take(twice))])
+
+    def reap(self, batch: Developed, judged: Judged, cells: I64) -> None:
+        """Let judged designs compete, and keep the best; changes the island."""
+        island = self.island
+        _, grid, colours, _ = batch
+        # What is kept is the developed design: its free knots and first strands are the genes.
+        judged.genomes.knots, judged.genomes.colours = grid, colours
+        good = np.flatnonzero(judged.violation == 0)
+        changed = island.archive.add(cells[good], judged.utility[good], judged.genomes.take(good))
+        pool = judged if island.population is None else merge([island.population, judged])
+        order = self.toolbox.rank(pool.costs, pool.violation, 1.0 - pool.utility)
+        island.population = pool.take(order[: self.population])
+        island.generation += 1
+        island.scored += len(cells)
+        record = self.statistics.compile([island.population])
+        island.log.append(
+            {
+                "generation": island.generation,
+                "cells": len(island.archive),
+                "changed": changed,
+                **record,
+            }
+        )
+        del island.log[:-LOG_LENGTH]
 
 
 def _look(judge: Judge, island: Island, population: int) -> None:
@@ -410,34 +499,3 @@ def _look(judge: Judge, island: Island, population: int) -> None:
     order = np.lexsort((-judged.utility, judged.violation))[:population]
     pool = judged.take(order)
     island.population = pool if island.population is None else merge([island.population, pool])
-
-
-def _generation(
-    island: Island, children: Genomes, toolbox: Any, statistics: Any, population: int
-) -> None:
-    """Score children, let them compete, and keep the best; changes the island."""
-    grid, colours = toolbox.develop(children)
-    fresh = _fresh(island, children, grid, colours)
-    if not len(fresh):
-        island.generation += 1
-        return
-    # What is kept is the developed design: its free knots and first strands are the genes.
-    judged, cells = toolbox.evaluate(children.take(fresh), grid[..., fresh], colours[:, fresh])
-    judged.genomes.knots, judged.genomes.colours = grid[..., fresh], colours[:, fresh]
-    good = np.flatnonzero(judged.violation == 0)
-    changed = island.archive.add(cells[good], judged.utility[good], judged.genomes.take(good))
-    pool = judged if island.population is None else merge([island.population, judged])
-    order = toolbox.rank(pool.costs, pool.violation, 1.0 - pool.utility)
-    island.population = pool.take(order[:population])
-    island.generation += 1
-    island.scored += len(fresh)
-    record = statistics.compile([island.population])
-    island.log.append(
-        {
-            "generation": island.generation,
-            "cells": len(island.archive),
-            "changed": changed,
-            **record,
-        }
-    )
-    del island.log[:-LOG_LENGTH]

@@ -3,15 +3,14 @@
 Between exchanges every island is a pure function of its state, so the run gives the same bytes
 whether its islands are evolved here or by 1, 2 or 4 worker processes, and whether 50 generations
 are run at once or as 25 and 25.  At an exchange every island receives elites of the island before
-it, brought to its own period.
+it, brought to its own period.  Islands of several widths take turns (`motifsearch.search.widths`).
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -22,8 +21,10 @@ from motifsearch.pattern.design import Pattern
 from motifsearch.search.archive import Archive
 from motifsearch.search.brief import Brief
 from motifsearch.search.genome import Genomes, develop, genomes_of, join, pattern_of
-from motifsearch.search.island import Island, Judge, new_island, run_epoch
+from motifsearch.search.island import Island, Judge, new_island, run_epochs
+from motifsearch.search.sharing import hands, shared
 from motifsearch.search.variation import at_period
+from motifsearch.search.widths import Judges, open_widths, rest_after, turn
 from motifsearch.thread.cutting import CutList, cut_list
 from motifsearch.thread.plan import can_cut
 from motifsearch.thread.stash import strand_diameters_mm
@@ -73,6 +74,21 @@ class Run:
         """Designs scored on all islands."""
         return sum(i.scored for i in self.islands)
 
+    def of_width(self, strands: int) -> list[int]:
+        """Return which islands are of so many strands, in order."""
+        return [k for k, i in enumerate(self.islands) if i.space.strands == strands]
+
+
+def part_of(run: Run, strands: int) -> Run:
+    """Return the part of a run that looks at designs of so many strands; it cannot be gone on with.
+
+    Args:
+        run: The run.
+        strands: S.
+    """
+    islands = [run.islands[k] for k in run.of_width(strands)]
+    return replace(run, islands=islands, generation=max(i.generation for i in islands))
+
 
 def new_run(brief: Brief, seeds: Iterable[Pattern] = ()) -> Run:
     """Return a run before its first generation.
@@ -82,11 +98,10 @@ def new_run(brief: Brief, seeds: Iterable[Pattern] = ()) -> Run:
         seeds: Designs to start from; those of another width are left out.
     """
     root = np.random.SeedSequence(brief.search.seed)
-    parts = root.spawn(len(brief.search.periods) + 1)
+    sizes = [(brief.of_width(s), p) for s in brief.every_width for p in brief.search.periods]
+    parts = root.spawn(len(sizes) + 1)
     rng = np.random.Generator(np.random.PCG64(parts[-1]))
-    islands = [
-        new_island(brief, p, s) for p, s in zip(brief.search.periods, parts[:-1], strict=True)
-    ]
+    islands = [new_island(one, p, s) for (one, p), s in zip(sizes, parts[:-1], strict=True)]
     patterns = list(seeds)
     pending: list[Genomes | None] = []
     for island in islands:
@@ -96,12 +111,13 @@ def new_run(brief: Brief, seeds: Iterable[Pattern] = ()) -> Run:
     return Run(islands, dict(rng.bit_generator.state), pending=pending)
 
 
-def _exchange(run: Run) -> None:
-    """Draw every island's migrants for its next generation."""
+def _exchange(run: Run, strands: int) -> None:
+    """Draw the migrants of every island of one width for its next generation."""
     rng = np.random.Generator(np.random.PCG64())
     rng.bit_generator.state = run.rng_state
-    for k, island in enumerate(run.islands):
-        donor = run.islands[k - 1]
+    ring = run.of_width(strands)
+    for n, k in enumerate(ring):
+        island, donor = run.islands[k], run.islands[ring[n - 1]]
         if donor is island or not len(donor.archive):
             continue
         some = rng.choice(len(donor.archive), min(MIGRANTS, len(donor.archive)), replace=False)
@@ -111,14 +127,17 @@ def _exchange(run: Run) -> None:
     run.rng_state = dict(rng.bit_generator.state)
 
 
-def _prove(brief: Brief, run: Run) -> None:
+def _prove(brief: Brief, run: Run, strands: int) -> None:
     """Hold the best elites against the exact plan; drop those refused and trust the bound less.
+
+    Those of the islands of one width, which have evolved since they were last looked at.
 
     A design that comes from the bound's margin is likely to fail again, so one refusal lowers the
     share of the thread that the bound counts on by `SHY`.
     """
     inks = [brief.stash.thread(name).colour for name in brief.palette]
-    for island in run.islands:
+    for k in run.of_width(strands):
+        island = run.islands[k]
         archive = island.archive
         best = np.lexsort((archive.cells, -archive.utility))[:PROVEN]
         grid, colours = develop(archive.genomes.take(best), island.space)
@@ -194,34 +213,49 @@ def at_rest(progress: list[dict[str, float]], exchanges: int) -> bool:
     return all(now[k] <= then[k] * (1 + REST) for k in ("hypervolume", "quality", "best"))
 
 
-def _work(judge: Judge, island: Island, steps: int, size: int, seeds: Genomes | None) -> Island:
-    return run_epoch(judge, island, steps, size, seeds)
+def _work(
+    judge: Judge,
+    islands: Sequence[Island],
+    steps: int,
+    size: int,
+    seeds: Sequence[Genomes | None],
+) -> list[Island]:
+    return run_epochs(judge, islands, steps, size, seeds)
+
+
+def together(number: int, executor: Executor | None) -> list[list[int]]:
+    """Return which islands are evolved side by side: as many lots as there are workers.
+
+    Islands that are scored together take less time, and none of them comes out another for it.
+
+    Args:
+        number: Of islands.
+        executor: The workers; where it does not say how many it has, every island is a lot.
+    """
+    lots = hands(executor, number)
+    # Neighbours are alike in length: dealt out in turn, the lots take about as long.
+    return [list(range(first, number, lots)) for first in range(lots)]
 
 
 def advance(judge: Judge, run: Run, generations: int, executor: Executor | None) -> Run:
-    """Evolve every island by a number of generations, here or by the executor's workers."""
+    """Evolve every island of the judge's width, here or by the executor's workers."""
     size = judge.brief.search.population
-    pending = run.pending or [None] * len(run.islands)
-    islands: list[Island] = []
-    if executor is not None:
-        try:
-            jobs = [
-                executor.submit(_work, judge, island, generations, size, seeds)
-                for island, seeds in zip(run.islands, pending, strict=True)
-            ]
-            islands = [job.result() for job in jobs]
-        except BrokenProcessPool:
-            islands = []  # a worker died: nothing of the state is lost, the work is done here
-    if not islands:
-        islands = [
-            _work(judge, island, generations, size, seeds)
-            for island, seeds in zip(run.islands, pending, strict=True)
-        ]
+    pending = list(run.pending) or [None] * len(run.islands)
+    mine = run.of_width(judge.brief.strands)
+    lots = [[mine[n] for n in lot] for lot in together(len(mine), executor)]
+    work = [
+        (judge, [run.islands[k] for k in lot], generations, size, [pending[k] for k in lot])
+        for lot in lots
+    ]
+    islands = list(run.islands)
+    for lot, part in zip(lots, shared(executor, _work, work), strict=True):
+        for k, island in zip(lot, part, strict=True):
+            islands[k], pending[k] = island, None
     return replace(
         run,
         islands=islands,
         generation=run.generation + generations,
-        pending=[None] * len(islands),
+        pending=pending,
         progress=list(run.progress),
     )
 
@@ -258,26 +292,29 @@ def evolve(
     most = settings.generations if generations is None else generations
     limit = settings.seconds if seconds is None else seconds
     started = time.monotonic()
+    widths, rest = open_widths(brief), rest_after(brief)
     while True:
-        if all(island.whole for island in run.islands):
+        islands = [island for island in run.islands if island.space.strands in widths]
+        if all(island.whole for island in islands):
             return run, "whole"
         if run.generation >= most:
             return run, "generations"
         if limit is not None and time.monotonic() - started >= limit:
             return run, "seconds"
-        counting = any(island.counting for island in run.islands)
+        counting = any(island.counting for island in islands)
         since = [p for p in run.progress if p["generation"] >= rest_from]
-        if not counting and at_rest(since, settings.rest_after):
+        if not counting and at_rest(since, rest):
             return run, "rest"
         said = stop()
         if said:
             return run, said
         every = settings.exchange_every
         steps = min(every - run.generation % every, most - run.generation, AT_ONCE)
-        run = advance(Judge(brief, share=run.share), run, steps, executor)
+        now = turn(islands, run.generation, every)
+        run = advance(Judges(brief, run.share).of(now), run, steps, executor)
         if run.generation % every == 0:
             if brief.limits.on_hand:
-                _prove(brief, run)
-            _exchange(run)
+                _prove(brief, run, now)
+            _exchange(run, now)
             _note_progress(run)
             on_exchange(run)

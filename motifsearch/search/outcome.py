@@ -12,7 +12,9 @@ are candidates, and their kinds are counted.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -30,10 +32,12 @@ from motifsearch.search.island import MOST_KEPT, Judge, Judged
 from motifsearch.search.loop import Run, cuts_for
 from motifsearch.search.polishing import polish
 from motifsearch.search.reducing import reductions, work
+from motifsearch.search.sharing import hands, shared
 from motifsearch.search.taste import kind_of
 from motifsearch.search.taste_gallery import Belief, beliefs, parts_of, places
 from motifsearch.search.variety import NEAR, SPREAD, nearest_distances, pick
 from motifsearch.search.whole import every_design
+from motifsearch.search.widths import Judges, open_widths
 from motifsearch.simulate.scores import Scores, score_batch, score_pattern
 from motifsearch.thread.cutting import CutList
 from motifsearch.thread.plan import CuttingPlan, plan_cuts
@@ -92,15 +96,20 @@ class Whole:
     every: bool
 
 
-def whole_of(run: Run) -> Whole | None:
-    """Return what is known of a run that has looked at every design; kinds are not counted yet."""
-    if not all(island.whole for island in run.islands):
+def whole_of(brief: Brief, run: Run) -> Whole | None:
+    """Return what is known of a run that has looked at every design; kinds are not counted yet.
+
+    A width in which no design can be made needs no looking at.
+    """
+    widths = open_widths(brief)
+    islands = [island for island in run.islands if island.space.strands in widths]
+    if not all(island.whole for island in islands):
         return None
     return Whole(
-        sum(island.number for island in run.islands),
-        sum(island.feasible for island in run.islands),
-        0 if not any(island.feasible for island in run.islands) else None,
-        all(every_design(island.space) for island in run.islands),
+        sum(island.number for island in islands),
+        sum(island.feasible for island in islands),
+        0 if not any(island.feasible for island in islands) else None,
+        all(every_design(island.space) for island in islands),
     )
 
 
@@ -161,7 +170,8 @@ class Choice:
 def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
     """Return the best elite of every kind over all islands: (island, designs) with at most `most`.
 
-    A kind that several islands found is taken from the one that met the wishes best.
+    A kind that several islands found is taken from the one that met the wishes best.  Several
+    widths that have found something have equal parts of `most`.
     """
     rows = [
         (-float(u), int(c), k, n)
@@ -169,15 +179,17 @@ def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
         for n, (c, u) in enumerate(zip(island.archive.cells, island.archive.utility, strict=True))
     ]
     rows.sort()
-    seen: set[int] = set()
+    widths = [island.space.strands for island in run.islands]
+    each = -(-most // max(1, len({widths[k] for _, _, k, _ in rows})))
+    seen: set[tuple[int, int]] = set()
     picked: dict[int, list[int]] = {}
-    total = 0
+    total: Counter[int] = Counter()
     for _, cell, k, n in rows:
-        if cell in seen or total >= most:
+        if (widths[k], cell) in seen or total[widths[k]] >= each:
             continue
-        seen.add(cell)
+        seen.add((widths[k], cell))
         picked.setdefault(k, []).append(n)
-        total += 1
+        total[widths[k]] += 1
     out = []
     for k in sorted(picked):
         archive, where = run.islands[k].archive, np.array(picked[k])
@@ -188,40 +200,65 @@ def best_elites(run: Run, most: int) -> list[tuple[int, Judged]]:
     return out
 
 
-def candidates(brief: Brief, run: Run) -> tuple[list[Choice], int | None]:
+def candidates(
+    brief: Brief, run: Run, executor: Executor | None = None
+) -> tuple[list[Choice], int | None]:
     """Return the polished elites as patterns, best first, and how many kinds there are in all.
 
     The number is None where not every design was looked at, or those that keep the limits are many.
+
+    Args:
+        brief: The brief.
+        run: The run.
+        executor: Workers that polish.
     """
-    judge = Judge(brief)
-    if whole_of(run) is not None and sum(i.feasible for i in run.islands) <= MOST_KEPT:
+    judges = Judges(brief)
+    if whole_of(brief, run) is not None and sum(i.feasible for i in run.islands) <= MOST_KEPT:
         kept = [
             one
             for island in run.islands
             if island.kept is not None
-            for one in choices(judge, island.kept, island.space)
+            for one in choices(judges.of(island.space.strands), island.kept, island.space)
         ]
         best: dict[str, Choice] = {}
         for one in sorted(kept, key=_rank):
             best.setdefault(canonical_key(one.pattern), one)
         return list(best.values()), len(best)
     pool = best_elites(run, POOL_PER_PLACE * brief.gallery_size)
-    edge = sorted((u for _, part in pool for u in part.utility), reverse=True)
-    limit = edge[min(len(edge), POLISHED_PER_PLACE * brief.gallery_size) - 1] if edge else 0.0
-    out: list[Choice] = []
+    limits = _polished_from(run, pool, POLISHED_PER_PLACE * brief.gallery_size)
+    parts = []
     for k, part in pool:
         space = run.islands[k].space
-        high = np.flatnonzero(part.utility >= limit)
-        if len(high):
-            better = polish(judge, part.take(high), space)
-            keep = np.flatnonzero(part.utility < limit)
-            genomes = [better.genomes, part.genomes.take(keep)]
-        else:
-            genomes = [part.genomes]
-        for g in genomes:
-            out += choices(judge, g, space)
+        parts.append((brief.of_width(space.strands), part, space, limits[space.strands]))
+    out = [one for some in shared(executor, _polished, parts) for one in some]
     out.sort(key=_rank)
     return out, None
+
+
+def _polished(brief: Brief, part: Judged, space: Space, limit: float) -> list[Choice]:
+    """Return the elites of one island as designs, polished where they are worth `limit`."""
+    judge = Judge(brief)
+    high = np.flatnonzero(part.utility >= limit)
+    genomes = [part.genomes]
+    if len(high):
+        better = polish(judge, part.take(high), space)
+        genomes = [better.genomes, part.genomes.take(np.flatnonzero(part.utility < limit))]
+    return [one for g in genomes for one in choices(judge, g, space)]
+
+
+def _polished_from(run: Run, pool: Sequence[tuple[int, Judged]], most: int) -> dict[int, float]:
+    """Return by width how well the wishes must be met by elites that are polished.
+
+    Args:
+        run: The run.
+        pool: The elites by island.
+        most: How many are polished, about; equal parts of every width.
+    """
+    met: dict[int, list[float]] = {}
+    for k, part in pool:
+        met.setdefault(run.islands[k].space.strands, []).extend(part.utility.tolist())
+    each = -(-most // max(1, len(met)))
+    return {s: sorted(u, reverse=True)[min(len(u), each) - 1] for s, u in met.items()}
 
 
 def _rank(c: Choice) -> tuple[float, Any, Any]:
@@ -296,18 +333,47 @@ def _reduced(judge: Judge, candidate: Choice) -> Choice:
     return best
 
 
-def _forms(judge: Judge, candidate: Choice) -> Iterator[Choice]:
+def _forms(judge: Judge, candidate: Choice, easy: Choice) -> Iterator[Choice]:
     """Yield the grids that a design may be shown with, the one that is least to work first."""
-    if candidate.eased:
-        yield candidate
-        return
-    yield _reduced(judge, _eased(judge, candidate))
-    yield _reduced(judge, candidate)
+    yield easy
+    if not candidate.eased:
+        yield _reduced(judge, candidate)
 
 
 def simplest(judge: Judge, choice: Choice) -> Choice:
     """Return the design with the grid of its face that is least to work."""
-    return next(_forms(judge, choice))
+    return choice if choice.eased else _reduced(judge, _eased(judge, choice))
+
+
+def _all_simplest(brief: Brief, some: list[Choice]) -> list[Choice]:
+    judges = Judges(brief)
+    return [simplest(judges.of(one.space.strands), one) for one in some]
+
+
+class _Easy:
+    """The simplest forms of designs of a pool: worked out by many hands, each once.
+
+    Args:
+        brief: The brief.
+        executor: Workers; None to do it here.
+    """
+
+    def __init__(self, brief: Brief, executor: Executor | None) -> None:
+        self.brief, self.executor = brief, executor
+        self.known: dict[int, tuple[Choice, Choice]] = {}
+
+    def learn(self, some: list[Choice]) -> None:
+        """Work out the simplest forms of designs that are not known yet."""
+        new = [one for one in some if id(one) not in self.known]
+        parts = hands(self.executor, len(new)) if new else 0
+        lots = [new[first::parts] for first in range(parts)]
+        found = shared(self.executor, _all_simplest, [(self.brief, lot) for lot in lots])
+        for lot, easy in zip(lots, found, strict=True):
+            self.known.update({id(a): (a, b) for a, b in zip(lot, easy, strict=True)})
+
+    def of(self, choice: Choice) -> Choice:
+        """Return the simplest form of a design that was learnt."""
+        return self.known[id(choice)][1]
 
 
 def _scored(judge: Judge, candidate: Choice) -> Scores:
@@ -331,7 +397,12 @@ def _titled(brief: Brief, found: list[Found]) -> list[Found]:
 
 
 def finish(
-    brief: Brief, run: Run, *, pool: list[Choice] | None = None, alike: bool = False
+    brief: Brief,
+    run: Run,
+    *,
+    pool: list[Choice] | None = None,
+    alike: bool = False,
+    executor: Executor | None = None,
 ) -> Outcome:
     """Return the gallery's designs: polished, varied, and proven by an exact plan.
 
@@ -340,14 +411,15 @@ def finish(
         run: The run.
         pool: The designs to choose from, best first; the polished elites of the run when None.
         alike: Whether designs near to one another are wanted: what is looked for is one design.
+        executor: Workers; the outcome is the same without.
     """
-    judge = Judge(brief)
+    judges, easy = Judges(brief), _Easy(brief, executor)
     kinds = None
     if pool is None:
-        pool, kinds = candidates(brief, run)
+        pool, kinds = candidates(brief, run, executor)
     if brief.taste is not None:
         pool = [c for c in pool if kind_of(c.pattern) not in brief.taste.refused] or pool
-    whole = whole_of(run)
+    whole = whole_of(brief, run)
     refused = 0
     most_steps = brief.limits.steps_max
     # Pick more than are shown, so that those that cannot be cut can be replaced.
@@ -365,8 +437,10 @@ def finish(
             parts = parts_of(brief.gallery_size)
         chosen, gaps = pick(patterns, counts, brief.gallery_size, near=apart, spread=spread)
         found, bad = [], []
+        easy.learn([pool[n] for n in chosen])
         for n, gap, part in zip(chosen, gaps, parts, strict=False):
-            for candidate in _forms(judge, pool[n]):
+            judge = judges.of(pool[n].space.strands)
+            for candidate in _forms(judge, pool[n], easy.of(pool[n])):
                 if 0 < most_steps < effort(candidate.pattern).steps:
                     plan = None
                     continue

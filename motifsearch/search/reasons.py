@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from motifsearch.search.brief import Brief
 from motifsearch.search.records import RECORDS, option_of
-from motifsearch.search.resolved import Limits
+from motifsearch.search.resolved import Limits, threads_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +30,8 @@ class Reason:
         nearest: Keys of the brief, with values with which it works; empty where none is known.
         shown: Whether no design whatever keeps the brief.
         verified: Whether a design that keeps the nearest brief was found.
+        strands: The number of strands that it speaks of, where several are asked for; else 0.
+        others: The other numbers of strands of the brief against which nothing is known.
     """
 
     keys: tuple[str, ...]
@@ -39,10 +41,23 @@ class Reason:
     nearest: Mapping[str, Any] = field(default_factory=dict)
     shown: bool = False
     verified: bool = False
+    strands: int = 0
+    others: tuple[int, ...] = ()
+
+    @property
+    def stops(self) -> bool:
+        """Whether the whole brief cannot be met; else one number of strands is left out."""
+        return not self.others
+
+    @property
+    def sentence(self) -> str:
+        """What is wrong, with the number of strands that it speaks of; without a full stop."""
+        head = f"{self.strands} strands: " if self.strands else ""
+        return head + self.words[:1].upper() + self.words[1:]
 
     def text(self) -> str:
         """Return the reason, and what to change, in one or two sentences."""
-        words = self.words[:1].upper() + self.words[1:]
+        words = self.sentence
         if not self.nearest:
             return f"{words}."
         how = "This works" if self.verified else "Nearest"
@@ -139,7 +154,7 @@ def set_keys(brief: Brief) -> list[str]:
         out.append("limits.repeat_rows_max")
     if brief.colours_min > 1:
         out.append("colours_min")
-    threads = (brief.strands + 1) // 2 if brief.folded else brief.strands
+    threads = threads_of(brief.strands, brief.folded)
     if brief.colours_max < min(len(brief.palette), threads):
         out.append("colours_max")
     if brief.folded:
@@ -156,7 +171,7 @@ def loosened(brief: Brief, keys: Sequence[str]) -> Brief:
         elif key == "colours_min":
             change[key] = 1
         elif key == "colours_max":
-            threads = (brief.strands + 1) // 2 if brief.folded else brief.strands
+            threads = threads_of(brief.strands, brief.folded)
             change[key] = min(len(brief.palette), threads)
         elif key == "folded":
             change[key] = False

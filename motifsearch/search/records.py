@@ -35,6 +35,7 @@ class Record:
         small: What is asked back where a number is above 0 and below `low`.
         choices: What a text may be; any when empty.
         exceeded: For a limit, what is said of designs that break it.
+        several: Whether a list may stand there instead of one number.
     """
 
     key: str
@@ -49,6 +50,7 @@ class Record:
     small: str = ""
     choices: tuple[str, ...] = ()
     exceeded: str = ""
+    several: bool = False
 
     @property
     def name(self) -> str:
@@ -103,8 +105,8 @@ MAX_WEIGHT: Final = 100.0
 TOP: Final = (
     Record(key="title", kind="text", words="Title of the gallery", default="Untitled",
            option="--title"),
-    Record(key="strands", kind="whole", words="Number of strands", low=MIN_STRANDS,
-           high=MAX_STRANDS, option="--strands", label="strands"),
+    Record(key="strands", kind="whole", words="Number of strands, or several such as 10,12,14",
+           low=MIN_STRANDS, high=MAX_STRANDS, option="--strands", label="strands", several=True),
     Record(key="length_mm", kind="number", words="Knotted length, instead of the wrist",
            low=SHORTEST_MM, high=LONGEST_MM, option="--length-mm", label="knotted length",
            small=IN_CM),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from motifsearch.pattern.knots import CODE
@@ -87,7 +87,7 @@ class Brief:
 
     Attributes:
         title: The title.
-        strands: S.
+        strands: S; the smallest where several are asked for.
         length_mm: The knotted length.
         wrist_mm: The wrist that it was computed from; None when the length was given.
         ease_mm: Added to the wrist.
@@ -116,6 +116,7 @@ class Brief:
         gallery_size: How many designs are shown.
         taste: What picks have shown (`motifsearch.search.taste.with_taste`), or None.
         taste_weight: What it counts beside the wishes.
+        widths: Every S where several are asked for, ascending; empty for one.
     """
 
     title: str
@@ -147,8 +148,37 @@ class Brief:
     gallery_size: int = _default("gallery.size")
     taste: Taste | None = field(default=None, repr=False)
     taste_weight: float = records.TASTE.weight
+    widths: tuple[int, ...] = ()
+
+    @property
+    def every_width(self) -> tuple[int, ...]:
+        """Every number of strands that is asked for, ascending."""
+        return self.widths or (self.strands,)
+
+    @property
+    def strands_text(self) -> str:
+        """The numbers of strands as they are said, such as ``10, 12 or 14``."""
+        *first, last = map(str, self.every_width)
+        return f"{', '.join(first)} or {last}" if first else last
+
+    def of_width(self, strands: int) -> Brief:
+        """Return what is asked of one number of strands: the brief that asks for it alone."""
+        if not self.widths:
+            return self
+        most = min(self.colours_max, threads_of(strands, self.folded))
+        return replace(self, strands=strands, widths=(), colours_max=most)
 
     @property
     def palette(self) -> tuple[str, ...]:
         """The colours that designs are made of, in the stash's order."""
         return tuple(n for n in self.stash.names if not self.colours or n in self.colours)
+
+
+def threads_of(strands: int, folded: bool) -> int:
+    """Return how many threads give so many strands: the most colours that a band can have.
+
+    Examples:
+        >>> threads_of(10, True), threads_of(9, True), threads_of(9, False)
+        (5, 5, 9)
+    """
+    return (strands + 1) // 2 if folded else strands

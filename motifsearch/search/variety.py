@@ -11,6 +11,11 @@ design that meets the wishes best, then always the one with the largest sum of i
 `SPREAD` times its distance to the nearest design picked before, less `SAME_COLOURS` for every
 design of the same colours and `SAME_NUMBER` for every design of as many colours picked before; one
 closer than `NEAR` to any of them is never picked.
+
+Of faces of different widths the wider one's *middle* is compared, as wide as the other.  One figure
+in two widths is two bands, however alike: their distance d counts as NEAR + (1 - NEAR) d.  Where
+there are several widths, `SAME_WIDTH` is taken off for every design of as many strands picked
+before, and the last places are kept for widths of which none is picked yet: all are shown.
 """
 
 from __future__ import annotations
@@ -34,6 +39,7 @@ SPREAD: Final = 0.35
 NEAR: Final = 0.25
 SAME_COLOURS: Final = 0.03
 SAME_NUMBER: Final = 0.008
+SAME_WIDTH: Final = 0.008
 
 
 def repeat_face(pattern: Pattern) -> U8:
@@ -109,8 +115,61 @@ def distances(one: U8, others: Sequence[U8]) -> F64:
     return out
 
 
+def middle(face: U8, strands: int, narrow: int) -> U8:
+    """Return the middle of a strip, uint8 ``[rows, narrow // 2]``.
+
+    Where as many strands cannot be left out on both sides, one more is left out on the right.
+
+    Args:
+        face: One repeat, uint8 ``[rows, S // 2]``, of an even number of rows.
+        strands: S.
+        narrow: Strands of the middle, at most S.
+    """
+    left = (strands - narrow) // 2
+    # A strip begins with the row that has a knot at its first position.
+    rows = np.roll(face, -(left % 2), axis=0)
+    out = np.zeros((len(face), narrow // 2), face.dtype)
+    for first in (0, 1):
+        slots = slots_in_row(narrow, first)
+        start = (first + left - (first + left) % 2) // 2
+        out[first::2, :slots] = rows[first::2, start : start + slots]
+    return out
+
+
+class Outlines:
+    """The outlines of some faces, whole and of their middles.
+
+    Args:
+        patterns: The designs.
+    """
+
+    def __init__(self, patterns: Sequence[Pattern]) -> None:
+        self.faces = [repeat_face(p) for p in patterns]
+        self.widths = np.array([p.strands for p in patterns], np.int64)
+        self._known: dict[tuple[int, int], U8] = {}
+
+    def of(self, n: int, narrow: int) -> U8:
+        """Return all variants of a face, or of its middle: see `variants`."""
+        if (n, narrow) not in self._known:
+            strands = int(self.widths[n])
+            face = self.faces[n]
+            part = face if narrow == strands else middle(face, strands, narrow)
+            self._known[n, narrow] = variants(part, narrow)
+        return self._known[n, narrow]
+
+    def apart(self, n: int) -> F64:
+        """Return the distance of one face to each of all, float64 ``[faces]``."""
+        out = np.zeros(len(self.faces))
+        own = int(self.widths[n])
+        for width in np.unique(self.widths).tolist():
+            narrow, some = min(own, width), np.flatnonzero(self.widths == width)
+            far = distances(self.of(n, narrow)[0], [self.of(int(k), narrow) for k in some])
+            out[some] = far if width == own else NEAR + (1.0 - NEAR) * far
+        return out
+
+
 def face_distance(a: Pattern, b: Pattern) -> float:
-    """Return the distance of two faces of equally many strands, 0..1.
+    """Return the distance of two faces, 0..1; at least `NEAR` where they are not equally wide.
 
     Examples:
         >>> from motifsearch.pattern.design import make_pattern
@@ -120,18 +179,17 @@ def face_distance(a: Pattern, b: Pattern) -> float:
         >>> face_distance(p, q)
         0.0
     """
-    one = variants(repeat_face(a), a.strands)[0]
-    return float(distances(one, [variants(repeat_face(b), b.strands)])[0])
+    return float(Outlines([a, b]).apart(0)[1])
 
 
 def nearest_distances(patterns: Sequence[Pattern]) -> F64:
     """Return for every face its distance to the nearest of the others, float64 ``[n]``; 1 alone."""
-    packed = [variants(repeat_face(p), p.strands) for p in patterns]
-    out = np.ones(len(packed))
-    for n, one in enumerate(packed):
-        others = packed[:n] + packed[n + 1 :]
-        if others:
-            out[n] = distances(one[0], others).min()
+    lines = Outlines(patterns)
+    out = np.ones(len(patterns))
+    for n in range(len(patterns)):
+        others = np.delete(lines.apart(n), n)
+        if len(others):
+            out[n] = others.min()
     return out
 
 
@@ -146,7 +204,7 @@ def pick(
     """Pick a good and varied gallery.
 
     Args:
-        patterns: Candidates of equally many strands.
+        patterns: Candidates.
         utility: How well each meets the wishes, float64 ``[n]``; or what counts for every place of
             the gallery in turn, float64 ``[places, n]``.
         size: How many to pick at most.
@@ -159,9 +217,9 @@ def pick(
     """
     if not patterns:
         return [], []
-    strands = patterns[0].strands
     rows = np.atleast_2d(utility)
-    packed = [variants(repeat_face(p), strands) for p in patterns]
+    lines = Outlines(patterns)
+    several = bool((lines.widths != lines.widths[0]).any())
     inks = [frozenset(p.palette) for p in patterns]
     like = np.zeros(len(patterns))
     nearest = np.ones(len(patterns))
@@ -176,6 +234,10 @@ def pick(
             row = rows[min(len(chosen), len(rows) - 1)]
             worth = np.round(row + spread * nearest - like, 9)
             worth[~open_] = -np.inf
+            if several:
+                unseen = ~np.isin(lines.widths, lines.widths[chosen])
+                if size - len(chosen) <= len(np.unique(lines.widths[open_ & unseen])):
+                    worth[~unseen] = -np.inf
             best = int(worth.argmax())
         open_[best] = False
         key = canonical_key(patterns[best])
@@ -184,7 +246,9 @@ def pick(
         keys.add(key)
         chosen.append(best)
         gaps.append(float(nearest[best]))
-        nearest = np.minimum(nearest, distances(packed[best][0], packed))
+        nearest = np.minimum(nearest, lines.apart(best))
+        if several:
+            like[lines.widths == lines.widths[best]] += SAME_WIDTH
         like += [
             SAME_COLOURS * (ink == inks[best]) + SAME_NUMBER * (len(ink) == len(inks[best]))
             for ink in inks

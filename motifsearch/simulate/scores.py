@@ -1,8 +1,8 @@
 """All scores of a batch, and the scores of one design as they are written to files.
 
 The scorer is a pure function of arrays: no random numbers, no search objects.  Designs of one
-batch share S and P; they are grouped by the period T of their faces, and every score of a group
-is a handful of whole-array operations.
+batch share S and P; `motifsearch.simulate.face_scores` groups them by the period T of their faces,
+and every score of a group is a handful of whole-array operations.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from motifsearch.base.arrays import F64, I64, U8, Bool
 from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.design import Pattern
 from motifsearch.pattern.knots import knots_in_grid
-from motifsearch.simulate.colour import balance, colour_counts, contrast
 from motifsearch.simulate.design_scores import (
     ColourScores,
     DesignScores,
@@ -26,6 +25,7 @@ from motifsearch.simulate.design_scores import (
     SymmetryScores,
     ThreadScores,
 )
+from motifsearch.simulate.face_scores import Batch, FaceScores, score_faces
 from motifsearch.simulate.handling import (
     kinds_of_knots,
     lean,
@@ -34,17 +34,12 @@ from motifsearch.simulate.handling import (
     round_rows,
     stretches,
 )
-from motifsearch.simulate.packed import MOST_ROWS, agreements, bits_of, packed_rows
-from motifsearch.simulate.repeat import repeat_rows
-from motifsearch.simulate.symmetry import GROUPS, KINDS, agreement, frieze_group
-from motifsearch.simulate.texture import motif
+from motifsearch.simulate.symmetry import GROUPS, KINDS
 from motifsearch.simulate.thread_use import consumption, evenness
-from motifsearch.simulate.walk import faces, return_periods
+from motifsearch.simulate.walk import return_periods
 from motifsearch.thread.model import DEFAULT_DIAMETER_MM, ThreadModel
 
 DEFAULT_LENGTH_MM = 150.0
-#: From larger palettes every design's own colours are looked at: a row is then one number still.
-MOST_COLOURS = 24
 
 
 @dataclass(frozen=True)
@@ -139,134 +134,79 @@ def score_batch(knots: U8, colours: U8, setting: Setting) -> Scores:
         colours: uint8 ``[S, N]``, indices into the palette of `setting`.
         setting: What the designs share.
     """
-    period, _, n = knots.shape
-    strands, k = len(colours), len(setting.differences)
-    periods = return_periods(knots, colours, max(1, setting.most_rows // period))
-    periods[periods * period > setting.most_rows] = 0
-    out = Scores(
-        scored=periods > 0,
-        total_rows=periods * period,
-        repeat_rows=np.zeros(n, np.int64),
-        symmetry={kind: np.full(n, np.nan) for kind in KINDS},
-        frieze=np.zeros(n, np.int64),
-        shares=np.zeros((k, n)),
-        **{
-            name: np.zeros(n)
-            for name in (
-                "balance",
-                "contrast",
-                "coherence",
-                "movement",
-                "lone",
-                "evenness",
-                "offcut",
-                "flatness",
-                "returning",
-                "stretches_per_row",
-            )
-        },
-        rows_knotted=np.zeros(n, np.int64),
-        loop_mm=np.zeros((strands, n)),
-        path_mm=np.zeros((strands, n)),
-        kinds=kinds_of_knots(knots, strands),
-        round_rows=round_rows(knots, colours, periods * period),
-    )
-    for t in np.unique(periods[periods > 0]):
-        members = np.flatnonzero(periods == t)
-        _score_faces(
-            knots[:, :, members], colours[:, members], int(t) * period, members, setting, out
-        )
-    _score_thread(knots, colours, setting, out)
-    out.flatness = lean(knots, strands)
-    out.returning = returning_share(knots, strands)
-    out.stretches_per_row = stretches(knots, strands) / period
+    return score_batches([(knots, colours)], setting)[0]
+
+
+def score_batches(batches: Sequence[Batch], setting: Setting) -> list[Scores]:
+    """Score the designs of several batches, such as those of several islands, together.
+
+    Every design has the scores that `score_batch` gives it; together they take less time.
+
+    Args:
+        batches: Of each the knots, uint8 ``[P, S // 2, N]``, and the colours, uint8 ``[S, N]``;
+            they share S, and each has a P of its own.
+        setting: What the designs share.
+    """
+    periods = [_periods(knots, colours, setting) for knots, colours in batches]
+    totals = [t * len(knots) for t, (knots, _) in zip(periods, batches, strict=True)]
+    seen = score_faces(batches, totals, setting)
+    out, first = [], 0
+    for (knots, colours), total in zip(batches, totals, strict=True):
+        mine = slice(first, first + len(total))
+        first = mine.stop
+        out.append(_scored(knots, colours, total, seen, mine, setting))
     return out
 
 
-def _score_faces(
-    knots: U8, colours: U8, total: int, members: I64, setting: Setting, out: Scores
-) -> None:
-    """Fill in the scores of the face for designs that share T = `total`."""
-    strands, differences = len(colours), setting.differences
-    names = None
-    order = colours
-    if len(differences) > MOST_COLOURS:
-        order, names = own_colours(colours)
-        differences = differences[names[:, None], names[None]]
-    face = faces(knots, order, total)
-    bits = bits_of(len(differences))
-    rows = packed_rows(face, strands, bits)
-    repeat = repeat_rows(rows[:, None])
-    out.repeat_rows[members] = repeat
-    shares = colour_counts(face, len(differences), strands) / knots_in_grid(strands, total)
-    if names is not None:
-        mine, shares = shares, np.zeros((len(setting.differences), len(members)))
-        np.add.at(shares, (names, np.arange(len(members))), mine)
-    out.shares[:, members] = shares
-    out.balance[members] = balance(shares, colours, setting.targets)
-    out.contrast[members] = contrast(face, strands, differences)
-    out.coherence[members], out.movement[members], out.lone[members] = motif(face, strands)
-    if not setting.with_symmetry:
-        return
-    back = packed_rows(face, strands, bits, mirrored=True)
-    for q in np.unique(repeat):
-        some = np.flatnonzero(repeat == q)
-        cells = knots_in_grid(strands, int(q))
-        if q <= MOST_ROWS:
-            agreeing = agreements(rows[:q, some], back[:q, some], strands, bits)
-        else:
-            part = face[: int(q), :, some]
-            agreeing = {kind: agreement(part, kind, strands) for kind in KINDS}
-        exact = {}
-        for kind, agree in agreeing.items():
-            if agree is None:
-                exact[kind] = np.zeros(len(some), bool)
-            else:
-                exact[kind] = agree == cells
-                out.symmetry[kind][members[some]] = agree / cells
-        out.frieze[members[some]] = frieze_group(exact)
+def _periods(knots: U8, colours: U8, setting: Setting) -> I64:
+    """Return how many periods T takes, int64 ``[N]``; 0 where it is longer than is scored."""
+    period = len(knots)
+    periods = return_periods(knots, colours, max(1, setting.most_rows // period))
+    periods[periods * period > setting.most_rows] = 0
+    return periods
 
 
-def own_colours(colours: U8) -> tuple[U8, I64]:
-    """Return every design's colours numbered from 0, and which colours of the palette they are.
+def _scored(
+    knots: U8, colours: U8, total: I64, seen: FaceScores, mine: slice, setting: Setting
+) -> Scores:
+    """Return the scores of one batch, with those of its faces from `seen`."""
+    strands, n = len(colours), len(total)
+    loop, path = np.zeros((strands, n)), np.zeros((strands, n))
+    rows = _rows_knotted(colours, setting)
+    for number in np.unique(rows):
+        some = np.flatnonzero(rows == number)
+        loop[:, some], path[:, some] = consumption(
+            knots[:, :, some], colours[:, some], int(number), setting.model, setting.diameters_mm
+        )
+    even, offcut = evenness(loop + path)
+    faces = {f.name: getattr(seen, f.name)[..., mine] for f in fields(seen) if f.name != "symmetry"}
+    return Scores(
+        scored=total > 0,
+        total_rows=total,
+        symmetry={kind: share[mine] for kind, share in seen.symmetry.items()},
+        **faces,
+        rows_knotted=rows,
+        loop_mm=loop,
+        path_mm=path,
+        evenness=even,
+        offcut=offcut,
+        flatness=lean(knots, strands),
+        returning=returning_share(knots, strands),
+        stretches_per_row=stretches(knots, strands) / len(knots),
+        kinds=kinds_of_knots(knots, strands),
+        round_rows=round_rows(knots, colours, total),
+    )
 
-    Args:
-        colours: uint8 ``[S, N]``, indices into a palette of any size.
 
-    Returns:
-        uint8 ``[S, N]``, and int64 ``[m, N]`` with m the most colours of a design; where one has
-        fewer, its first stands for those that it lacks.
-
-    Examples:
-        >>> order, names = own_colours(np.array([[90], [7], [90], [41]], np.uint8))
-        >>> order[:, 0].tolist(), names[:, 0].tolist()
-        ([2, 0, 2, 1], [7, 41, 90])
-    """
-    sorted_ = np.sort(colours, 0)
-    new = np.concatenate([np.zeros((1, colours.shape[1]), bool), sorted_[1:] != sorted_[:-1]])
-    rank = np.cumsum(new, 0, dtype=np.uint8)
-    across = np.broadcast_to(np.arange(colours.shape[1]), colours.shape)
-    names = np.broadcast_to(sorted_[0].astype(np.int64), (int(rank.max(initial=0)) + 1,
-                            colours.shape[1])).copy()  # fmt: skip
-    names[rank, across] = sorted_
-    order = (names[None] == colours[:, None]).argmax(1).astype(np.uint8)
-    return order, names
-
-
-def _score_thread(knots: U8, colours: U8, setting: Setting, out: Scores) -> None:
-    """Fill in the thread use at the real number of rows."""
-    thick = setting.diameters_mm[colours]
+def _rows_knotted(colours: U8, setting: Setting) -> I64:
+    """Return the rows of every band at its real length, int64 ``[N]``."""
+    n = colours.shape[1]
     if np.ptp(setting.diameters_mm) == 0:
-        out.rows_knotted[:] = setting.model.rows_for(setting.length_mm, setting.diameters_mm[:1])
-    else:
-        pitch = setting.model.row_gauge * thick.mean(0)
-        out.rows_knotted[:] = np.maximum(1, np.floor(setting.length_mm / pitch + 0.5))
-    for rows in np.unique(out.rows_knotted):
-        some = np.flatnonzero(out.rows_knotted == rows)
-        part, order = knots[:, :, some], colours[:, some]
-        loop, path = consumption(part, order, int(rows), setting.model, setting.diameters_mm)
-        out.loop_mm[:, some], out.path_mm[:, some] = loop, path
-    out.evenness, out.offcut = evenness(out.use_mm)
+        alike = setting.model.rows_for(setting.length_mm, setting.diameters_mm[:1])
+        return np.full(n, alike, np.int64)
+    pitch = setting.model.row_gauge * setting.diameters_mm[colours].mean(0)
+    rows: I64 = np.maximum(1, np.floor(setting.length_mm / pitch + 0.5)).astype(np.int64)
+    return rows
 
 
 def pattern_arrays(patterns: Sequence[Pattern]) -> tuple[U8, U8]:

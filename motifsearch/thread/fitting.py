@@ -17,31 +17,36 @@ from motifsearch.thread.stash import StashThread
 from motifsearch.thread.stock import Problem, group_kinds
 from motifsearch.thread.stock_program import solve
 
-#: A leftover shorter than this counts as waste (common practice, no source).
-USEFUL_MM = 300.0
-
 
 def pair_fit(
     classes: Classes,
     thread: StashThread,
-    useful_mm: float = USEFUL_MM,
+    shortest_mm: float | None = None,
     work: Work | None = None,
 ) -> list[tuple[int, int]]:
     """Return pairs of classes that the pieces of a thread serve best.
 
     Best means the least missing, then the least waste, then the fewest skeins begun, as in the
     cutting plan.  Strands that no piece is left for are paired for the least total.
+
+    Args:
+        classes: The strands of one colour.
+        thread: The thread on hand.
+        shortest_mm: A leftover below this is waste; below the shortest thread that two strands
+            can share when left out.
+        work: What may be spent.
     """
     pairs = classes.pairs()
     cover = np.zeros((len(classes.counts), len(pairs)), np.int64)
     for p, (i, j) in enumerate(pairs):
         cover[i, p] += 1
         cover[j, p] += 1
+    lengths = tuple(classes.length(i, j) for i, j in pairs)
     problem = Problem(
         group_kinds(thread.pieces_mm, [thread.is_whole(p) for p in thread.pieces_mm]),
-        tuple(classes.length(i, j) for i, j in pairs),
+        lengths,
         classes.counts,
-        useful_mm,
+        min(lengths, default=0.0) if shortest_mm is None else shortest_mm,
         cover,
         classes.shares,
     )

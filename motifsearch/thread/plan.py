@@ -1,9 +1,12 @@
 """The cutting plan: which cut comes from which piece on hand.
 
 Per colour this is a cutting stock problem, solved by `motifsearch.thread.stock`: first nothing
-is missing if that can be done at all, then the least thread is wasted (leftovers shorter than
-useful), then leftover pieces are used before whole skeins are begun, and short pieces before long
-ones.
+is missing if that can be done at all, then the least thread is wasted, then leftover pieces are
+used before whole skeins are begun, and short pieces before long ones.
+
+**Waste** is what nothing can be made of any more: leftovers shorter than the shortest cut of all
+that is planned.  Whether a leftover goes back into the box is another question: what is at least
+`USEFUL_MM` long does, and what could still make the shortest cut.
 """
 
 from __future__ import annotations
@@ -14,13 +17,14 @@ from typing import Final
 
 from motifsearch.base.work import SECOND, Work
 from motifsearch.thread.cutting import CutList
-from motifsearch.thread.fitting import USEFUL_MM
 from motifsearch.thread.stash import Stash, StashThread
 from motifsearch.thread.stock import Filled, Problem, best_fit, group_kinds
 from motifsearch.thread.stock_program import solve
 
 #: Work that a plan is granted.
 GRANTED: Final = 4.0 * SECOND
+#: A leftover of this length goes back into the box in any case (common practice, no source).
+USEFUL_MM: Final = 300.0
 
 
 @dataclass(frozen=True)
@@ -49,8 +53,9 @@ class CuttingPlan:
         missing: (colour, label, length in mm) of every cut that no piece is left for.
         gap: How far the plan may be from the best, as a fraction; 0 when it is proven that no
             plan has less missing, or as little missing and less waste.
-        waste_mm: Leftovers too short to be useful, together.
-        useful_mm: What counts as useful.
+        waste_mm: Leftovers too short for the shortest cut, together.
+        shortest_mm: The shortest cut: a leftover below it is waste.
+        useful_mm: What is shorter does not go back into the box.
         gaps: The gap of each aim: missing, waste, and the preference for leftovers and short
             pieces, which is not part of `gap`.
     """
@@ -59,6 +64,7 @@ class CuttingPlan:
     missing: tuple[tuple[str, str, float], ...] = ()
     gap: float = 0.0
     waste_mm: float = 0.0
+    shortest_mm: float = USEFUL_MM
     useful_mm: float = USEFUL_MM
     gaps: tuple[float, ...] = (0.0, 0.0, 0.0)
 
@@ -89,15 +95,45 @@ def wanted_cuts(cuts: CutList | Sequence[CutList]) -> Wanted:
 
 
 def colour_problem(
-    lengths: dict[float, list[str]], thread: StashThread | None, useful_mm: float
+    lengths: dict[float, list[str]], thread: StashThread | None, shortest_mm: float
 ) -> Problem:
-    """Return the cutting stock problem of one colour; without a thread nothing is on hand."""
+    """Return the cutting stock problem of one colour; without a thread nothing is on hand.
+
+    Args:
+        lengths: The labels of its cuts by length in mm.
+        thread: The thread on hand.
+        shortest_mm: A leftover below this is waste.
+    """
     pieces = thread.pieces_mm if thread else ()
     return Problem(
         group_kinds(pieces, [thread.is_whole(p) for p in pieces] if thread else []),
         tuple(lengths),
         tuple(len(labels) for labels in lengths.values()),
-        useful_mm,
+        shortest_mm,
+    )
+
+
+def as_plan(
+    pieces: Sequence[PieceUse],
+    missing: Sequence[tuple[str, str, float]] = (),
+    gaps: tuple[float, ...] = (0.0, 0.0, 0.0),
+    shortest_mm: float | None = None,
+) -> CuttingPlan:
+    """Return the plan that some pieces make, with its waste.
+
+    Args:
+        pieces: The pieces that are cut into.
+        missing: (colour, label, length in mm) of what is missing.
+        gaps: What each aim leaves open.
+        shortest_mm: The shortest cut; that of pieces and missing when left out.
+    """
+    if shortest_mm is None:
+        cuts = [mm for piece in pieces for _, mm in piece.cuts] + [mm for *_, mm in missing]
+        shortest_mm = min(cuts, default=USEFUL_MM)
+    waste = sum(piece.left_mm for piece in pieces if piece.left_mm < shortest_mm)
+    useful = min(USEFUL_MM, shortest_mm)
+    return CuttingPlan(
+        tuple(pieces), tuple(missing), max(gaps[:2]), waste, shortest_mm, useful, tuple(gaps)
     )
 
 
@@ -105,7 +141,7 @@ def plan_cuts(
     cuts: CutList | Sequence[CutList],
     stash: Stash,
     *,
-    useful_mm: float = USEFUL_MM,
+    shortest_mm: float | None = None,
     work: Work | None = None,
 ) -> CuttingPlan:
     """Return the best cutting plan for one or several bands.
@@ -115,18 +151,20 @@ def plan_cuts(
     Args:
         cuts: The cut list, or one for every band; labels then start with the band's number.
         stash: The threads on hand.
-        useful_mm: Leftovers below this are waste.
+        shortest_mm: Leftovers below this are waste; below the shortest of the cuts when left out.
         work: What may be spent, about two seconds when left out; where it is used up, `gap` says
             what is not proven.
     """
     work = Work(GRANTED) if work is None else work
     wanted = wanted_cuts(cuts)
+    if shortest_mm is None:
+        shortest_mm = min((mm for lengths in wanted.values() for mm in lengths), default=USEFUL_MM)
     used: list[PieceUse] = []
     missing: list[tuple[str, str, float]] = []
     gaps = [0.0, 0.0, 0.0]
     for n, (colour, lengths) in enumerate(wanted.items()):
         thread = stash.thread(colour) if colour in stash.names else None
-        problem = colour_problem(lengths, thread, useful_mm)
+        problem = colour_problem(lengths, thread, shortest_mm)
         mine = work.part(1.0 / (len(wanted) - n))
         before = mine.left
         found = solve(problem, mine)
@@ -144,8 +182,7 @@ def plan_cuts(
         missing += [
             (colour, label, length) for length, labels in waiting.items() for label in labels
         ]
-    waste = sum(piece.left_mm for piece in used if piece.left_mm < useful_mm)
-    return CuttingPlan(tuple(used), tuple(missing), max(gaps[:2]), waste, useful_mm, tuple(gaps))
+    return as_plan(used, missing, tuple(gaps), shortest_mm)
 
 
 def _order(problem: Problem, one: Filled) -> tuple[bool, float, list[int]]:

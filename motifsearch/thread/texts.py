@@ -133,8 +133,9 @@ def plan_text(plan: CuttingPlan, show: str = "metric") -> str:
     rows = []
     for piece in plan.pieces:
         thread, length, left, cuts = _one_piece(piece, show)
-        if piece.left_mm < plan.useful_mm:
-            left = f"{left} (waste)" if piece.left_mm >= 1.0 else "nothing"
+        if piece.left_mm < plan.shortest_mm:
+            kept = ", kept" if piece.left_mm >= plan.useful_mm else ""
+            left = f"{left} (waste{kept})" if piece.left_mm >= 1.0 else "nothing"
         rows.append([thread, length, left, cuts])
     text = table(["thread", "piece", "left", "cuts"], rows) if rows else ""
     if plan.missing:
@@ -143,7 +144,7 @@ def plan_text(plan: CuttingPlan, show: str = "metric") -> str:
             for colour, label, length in plan.missing
         )
     text += f"waste: {cut_text(plan.waste_mm, show)} (leftovers under "
-    text += f"{cut_text(plan.useful_mm, show)})\n"
+    text += f"{cut_text(plan.shortest_mm, show)}, the shortest cut)\n"
     if not any(plan.gaps):
         return text + "no plan is better\n"
     proven = "the search for a better plan ended early" if plan.gap else "no plan wastes less"

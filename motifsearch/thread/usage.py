@@ -15,7 +15,7 @@ def use_stash(stash: Stash, plan: CuttingPlan) -> Stash:
     """Return the stash after cutting: pieces begun are gone, useful leftovers are there.
 
     The untouched pieces of a thread keep their order; the leftovers follow.  What is shorter
-    than the plan's `useful_mm` is waste and not kept.
+    than the plan's `useful_mm` is not kept.
 
     Raises:
         InfeasibleError: The plan lacks thread for a cut.

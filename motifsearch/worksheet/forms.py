@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from motifsearch.base.arrays import U8
 from motifsearch.base.errors import InputError
 from motifsearch.worksheet.content import Worksheet
 from motifsearch.worksheet.text import render_markdown, render_text
@@ -19,12 +20,14 @@ def to_markdown(ws: Worksheet) -> str:
     return render_markdown(ws)
 
 
-def to_pdf(ws: Worksheet, paper: str = "A4") -> bytes:
+def to_pdf(ws: Worksheet, paper: str = "A4", standing: U8 | None = None) -> bytes:
     """Return the worksheet as a PDF; the same worksheet gives the same bytes.
 
     Args:
         ws: The worksheet.
         paper: "A4" or "Letter".
+        standing: The picture of its band (`motifsearch.draw.whole_band.standing_band`), uint8
+            ``[H, W, 3]``, where it is drawn already; the sheet is the same without.
 
     Raises:
         InputError: Another paper.
@@ -33,4 +36,4 @@ def to_pdf(ws: Worksheet, paper: str = "A4") -> bytes:
 
     if paper not in PAPERS:
         raise InputError(f"expected one of {', '.join(PAPERS)}", paper)
-    return render_pdf(ws, paper)
+    return render_pdf(ws, paper, standing)

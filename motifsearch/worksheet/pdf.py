@@ -28,6 +28,7 @@ from reportlab.platypus import (
     PageTemplate,
 )
 
+from motifsearch.base.arrays import U8
 from motifsearch.worksheet.blocks import BoardBlock, Section
 from motifsearch.worksheet.pdf_blocks import Setter
 from motifsearch.worksheet.pdf_steps import SOFT
@@ -51,21 +52,14 @@ MOST_STEPS: Final = 60
 #: Sizes of type that the teaching sheet tries, 9.2 points times these.
 SIZES: Final = (1.12, 1.04, 0.97, 0.9, 0.84, 0.79, 0.74)
 
-#: Pixels along the picture of the band, about.
-MOST_PX = 16_000
 
-
-def _cloth(ws: Worksheet) -> ImageReader:
+def _cloth(ws: Worksheet, standing: U8 | None) -> ImageReader:
     """Return the band, lying, as a JPEG (the format takes a twentieth of the room of pixels)."""
     from PIL import Image
 
-    from motifsearch.draw.cloth import render_band
+    from motifsearch.draw.whole_band import lying_band
 
-    # A JPEG has at most 65,535 pixels a side, and a long band is drawn small on paper anyway.  A
-    # very long one is cut off and bare of its ends, which says that it goes on.
-    rows = min(ws.rows, MOST_PX // 2)
-    cell = max(4, min(20, 2 * (MOST_PX // rows)))
-    image = render_band(ws.pattern, rows, cell_px=cell, ends=rows == ws.rows, horizontal=True)
+    image = lying_band(ws.pattern, ws.rows, standing)
     stream = io.BytesIO()
     seen = image[::-1] if ws.setting.mirrored else image
     Image.fromarray(seen).save(stream, "JPEG", quality=92, subsampling=0)
@@ -73,11 +67,18 @@ def _cloth(ws: Worksheet) -> ImageReader:
     return ImageReader(stream)
 
 
-def render_pdf(ws: Worksheet, paper: str) -> bytes:
-    """Return the worksheet as a PDF on "A4" or "Letter"."""
+def render_pdf(ws: Worksheet, paper: str, standing: U8 | None = None) -> bytes:
+    """Return the worksheet as a PDF on "A4" or "Letter".
+
+    Args:
+        ws: The worksheet.
+        paper: The paper.
+        standing: The picture of its band (`motifsearch.draw.whole_band.standing_band`), uint8
+            ``[H, W, 3]``, where it is drawn already.
+    """
     page = pagesizes.A4 if paper == "A4" else pagesizes.LETTER
     load_fonts()
-    cloth = _cloth(ws)
+    cloth = _cloth(ws, standing)
     if not ws.teaching:
         return _build(ws, cloth, page, 1.0)[0]
     steps = sum(len(part.told) for part in ws.parts)
@@ -151,7 +152,7 @@ def _build(
             PageTemplate("columns", columns(height), onPage=footer),
         ]
     )
-    document.build(story, canvasmaker=_timeless)
+    document.build(story, canvasmaker=timeless)
     return stream.getvalue(), pages[0]
 
 
@@ -160,7 +161,7 @@ EPOCH: Final = "SOURCE_DATE_EPOCH"
 _ONE_AT_A_TIME = threading.Lock()
 
 
-def _timeless(*args: Any, **more: Any) -> Canvas:
+def timeless(*args: Any, **more: Any) -> Canvas:
     """Return a canvas whose file holds no time, whatever the environment says."""
     with _ONE_AT_A_TIME:
         said = os.environ.pop(EPOCH, None)

@@ -133,6 +133,8 @@ def _listen(host: str, port: int) -> socket.socket:
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind((host, port))
+        # From now on: whoever opens the address the moment it is printed waits, and is not refused.
+        made.listen()
     except OSError as bad:
         made.close()
         raise MotifError(f"port {port} cannot be used: {bad.strerror}") from None

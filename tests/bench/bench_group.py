@@ -2,6 +2,7 @@
 
 Run: ``python tests/bench/bench_group.py [BOXES]``.  The designs are those of one short search;
 every box is random, half of them so tight that nearly all of it must be used.
+``python tests/bench/bench_group.py bands [N]`` makes one group of N people (60), search and all.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 
 from motifsearch.base.work import SECOND, Work
 from motifsearch.runs.group_offers import Offers
+from motifsearch.runs.grouping import group
 from motifsearch.runs.searching import search
 from motifsearch.search.brief import brief_of
 from motifsearch.search.group import Group, Person
@@ -24,14 +26,20 @@ from motifsearch.thread.group_program import solve_group
 CONFIGS = Path(__file__).parents[2] / "configs"
 
 
+ASKED = {
+    "stash": str(CONFIGS / "stash-workshop.toml"), "strands": 8, "length_mm": 130.0,
+    "search.generations": 25, "gallery.size": 24, "colours_max": 3,
+    "limits.on_hand": False, "limits.contrast_min": 10.0,
+}  # fmt: skip
+
+
 def main() -> None:
     """Print bands and worth of the program over those of the list, and the boxes proven."""
+    if sys.argv[1:2] == ["bands"]:
+        many(int(sys.argv[2]) if len(sys.argv) > 2 else 60)
+        return
     boxes = int(sys.argv[1]) if len(sys.argv) > 1 else 20
-    brief = brief_of({
-        "stash": str(CONFIGS / "stash-workshop.toml"), "strands": 8, "length_mm": 130.0,
-        "search.generations": 25, "gallery.size": 24, "colours_max": 3,
-        "limits.on_hand": False, "limits.contrast_min": 10.0,
-    })  # fmt: skip
+    brief = brief_of(ASKED)
     designs = [one.pattern for one in search(brief)]
     bands, worth, proven, worse, seconds = [], [], 0, 0, []
     for seed in range(boxes):
@@ -55,10 +63,31 @@ def main() -> None:
           f"median {np.median(seconds):.1f} s")  # fmt: skip
 
 
+def many(number: int) -> None:
+    """Print how many bands a large group gets, how far from the best, and how long it takes."""
+    brief = brief_of({**ASKED, "length_mm": 140.0, "search.generations": 60})
+    for tight in (True, False):
+        rng = np.random.default_rng(number)
+        people = _people(rng, brief.palette, number)
+        boxed = _boxed(brief, rng, number, tight=tight)
+        begun, worked = time.perf_counter(), time.process_time()
+        run = group(Group(brief=boxed, people=people, alike="none"))
+        print(f"{number} people, {'a tight box' if tight else 'enough'}: {run.possible} bands of "
+              f"{run.bound}, gap {run.gap:.2%}, {time.perf_counter() - begun:.0f} s "
+              f"({time.process_time() - worked:.0f} s of a processor)", flush=True)  # fmt: skip
+
+
 def _random(brief, designs, rng, *, tight):
+    number = int(rng.integers(6, 13))
+    people = _people(rng, brief.palette, number)
+    boxed = _boxed(brief, rng, number, tight=tight)
+    return Offers(Group(brief=boxed, people=people), boxed, designs).problem
+
+
+def _people(rng, palette, number):
     people = []
-    names = list(brief.palette)
-    for n in range(int(rng.integers(6, 13))):
+    names = list(palette)
+    for n in range(number):
         liked = tuple(rng.choice(names, int(rng.integers(0, 3)), replace=False).tolist())
         refused = tuple(
             c for c in rng.choice(names, int(rng.integers(0, 3)), replace=False).tolist()
@@ -68,8 +97,12 @@ def _random(brief, designs, rng, *, tight):
         level = str(rng.choice(["", "", "some practice"]))
         people.append(Person(name=f"P{n}", length_mm=length, colours=liked, not_colours=refused,
                              level=level))  # fmt: skip
-    # About 6.6 m a band of 8 strands; a tight box holds less than is needed for all.
-    total = 6.6 * len(people) * (0.8 if tight else 1.5)
+    return tuple(people)
+
+
+def _boxed(brief, rng, number, *, tight):
+    """About 6.6 m a band of 8 strands; a tight box holds less than is needed for all."""
+    total, names = 6.6 * number * (0.8 if tight else 1.5), brief.palette
     share = rng.dirichlet(np.ones(len(names)))
     threads = []
     for name, part in zip(names, share, strict=True):
@@ -79,12 +112,8 @@ def _random(brief, designs, rng, *, tight):
             pieces.append(1000.0 * round(piece, 2))
             left -= piece
         threads.append(replace(brief.stash.thread(name), pieces_mm=tuple(pieces)))
-    there = tuple(t.name for t in threads if t.pieces_mm)
-    boxed = replace(
-        brief, stash=replace(brief.stash, threads=tuple(threads)), colours=brief.palette
-    )
-    assert there
-    return Offers(Group(brief=boxed, people=tuple(people)), boxed, designs).problem
+    assert any(t.pieces_mm for t in threads)
+    return replace(brief, stash=replace(brief.stash, threads=tuple(threads)), colours=brief.palette)
 
 
 if __name__ == "__main__":

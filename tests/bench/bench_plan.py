@@ -46,8 +46,10 @@ def a_stash(rng: np.random.Generator, lists: list[CutList], slack: float, cone: 
 def fit_alone(lists: list[CutList], stash: Stash) -> tuple[float, float]:
     """Missing and waste in mm of best-fit decreasing."""
     missing = waste = 0.0
-    for colour, lengths in wanted_cuts(lists).items():
-        problem = colour_problem(lengths, stash.thread(colour), 300.0)
+    wanted = wanted_cuts(lists)
+    shortest = min(mm for lengths in wanted.values() for mm in lengths)
+    for colour, lengths in wanted.items():
+        problem = colour_problem(lengths, stash.thread(colour), shortest)
         aims = problem.aims(*best_fit(problem))
         missing, waste = missing + aims[0], waste + aims[1]
     return missing, waste

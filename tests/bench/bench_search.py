@@ -74,7 +74,7 @@ class Rate:
 def ours(brief: Brief, seconds: float, stop_at: float = 2.0) -> tuple[Rate, float, float]:
     """Run the search; also return the scorer's share of the time, and the time to `stop_at`."""
     judge, inside = Judge(brief), [0.0]
-    score = islands.score_batch  # type: ignore[attr-defined]
+    score = islands.score_batches  # type: ignore[attr-defined]
 
     def timed(*args):
         start = time.process_time()
@@ -83,7 +83,7 @@ def ours(brief: Brief, seconds: float, stop_at: float = 2.0) -> tuple[Rate, floa
         finally:
             inside[0] += time.process_time() - start
 
-    islands.score_batch = timed  # type: ignore[attr-defined]
+    islands.score_batches = timed  # type: ignore[attr-defined]
     try:
         island = new_island(brief, ROWS, np.random.SeedSequence(1))
         spent, reached, made = 0.0, float("nan"), 0
@@ -98,7 +98,7 @@ def ours(brief: Brief, seconds: float, stop_at: float = 2.0) -> tuple[Rate, floa
                     reached = spent
                     break
     finally:
-        islands.score_batch = score  # type: ignore[attr-defined]
+        islands.score_batches = score  # type: ignore[attr-defined]
     kept = island.population.violation == 0
     volume = dominated(island.population.costs[:, kept].T)
     return Rate("this search", made, island.scored, spent, volume), inside[0] / spent, reached

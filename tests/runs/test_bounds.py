@@ -83,9 +83,9 @@ def test_thread_that_is_too_thin_is_refused_before_anything_starts(tmp_path, key
 
 
 def test_a_design_that_cannot_be_printed_costs_no_other(tmp_path, monkeypatch):
-    made = gallery._sheet
+    made = gallery._Drawn.sheet
     monkeypatch.setattr(
-        gallery, "_sheet", lambda one: made(one) if one.rank != 2 else 1 / 0
+        gallery._Drawn, "sheet", lambda drawn: made(drawn) if drawn.one.rank != 2 else 1 / 0
     )  # fmt: skip
     out = ms.search(None, overrides={
         "stash": str(CONFIGS / "stash-workshop.toml"), "strands": 6, "length_mm": 80,

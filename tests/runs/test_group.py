@@ -25,9 +25,10 @@ from motifsearch.cli import main
 from motifsearch.pattern.effort import effort
 from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.grouping import GroupRun, group, group_text
-from motifsearch.runs.handing import parted, read_plan
+from motifsearch.runs.handing import read_plan
 from motifsearch.runs.one import cut
 from motifsearch.search.group import read_group
+from motifsearch.thread.batch import parted
 
 pytestmark = pytest.mark.slow
 

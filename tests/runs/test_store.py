@@ -189,14 +189,14 @@ def test_a_search_that_is_refused_leaves_a_finished_run_alone(folder):
 def test_one_candidate_that_cannot_be_printed_costs_no_other(tmp_path, monkeypatch):
     from motifsearch.runs import gallery
 
-    real = gallery._sheet
+    real = gallery._Drawn.sheet
 
-    def sheet(one):
-        if one.rank == 2:
+    def sheet(drawn):
+        if drawn.one.rank == 2:
             raise ValueError("no room")
-        return real(one)
+        return real(drawn)
 
-    monkeypatch.setattr(gallery, "_sheet", sheet)
+    monkeypatch.setattr(gallery._Drawn, "sheet", sheet)
     run = search(overrides=SMALL, out=tmp_path / "run")
     assert any("002/worksheet.pdf could not be made" in line for line in run.said)
     assert (tmp_path / "run" / "candidates" / "003" / "worksheet.pdf").is_file()

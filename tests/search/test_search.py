@@ -48,6 +48,7 @@ from motifsearch.search.genome import (
 )
 from motifsearch.search.island import Judge, new_island, run_epoch, space_of
 from motifsearch.search.loop import at_rest, evolve, hypervolume, new_run
+from motifsearch.search.outcome import finish
 from motifsearch.search.polishing import neighbours, polish
 from motifsearch.search.selection import directions, ranking
 from motifsearch.search.variation import MUTATIONS, at_period, exchange_bands, mutate
@@ -688,15 +689,16 @@ def test_the_population_is_developed_and_scored_right(brief):
 
 def test_no_design_is_scored_twice(brief, monkeypatch):
     judge = Judge(brief)
-    seen, original = [], judge.judge_designs
+    seen, original = [], judge.judge_batches
 
-    def noting(genomes, grid, colours, space):
-        seen.extend(
-            (grid[..., n].tobytes(), colours[:, n].tobytes()) for n in range(colours.shape[1])
-        )
-        return original(genomes, grid, colours, space)
+    def noting(batches):
+        for _, grid, colours, _ in batches:
+            seen.extend(
+                (grid[..., n].tobytes(), colours[:, n].tobytes()) for n in range(colours.shape[1])
+            )
+        return original(batches)
 
-    monkeypatch.setattr(judge, "judge_designs", noting)
+    monkeypatch.setattr(judge, "judge_batches", noting)
     island = run_epoch(judge, new_island(brief, 4, np.random.SeedSequence(3)), 12, 40)
     assert len(seen) == island.scored == len(set(seen))
     assert island.repeated > 0
@@ -745,6 +747,15 @@ def test_workers_change_nothing(brief):
             run, why = evolve(brief, new_run(brief), executor=pool)
         assert checkpoint_bytes(run) == alone
         assert why == "generations"
+
+
+def test_the_outcome_is_the_same_whoever_works(brief):
+    run, _ = evolve(brief, new_run(brief))
+    alone = finish(brief, run)
+    assert len(alone.found) > 1
+    for pool in (ThreadPoolExecutor(3), Broken()):
+        with pool:
+            assert finish(brief, run, executor=pool) == alone
 
 
 @pytest.mark.parametrize("first", [1, 3, 4, 8])

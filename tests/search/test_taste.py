@@ -9,6 +9,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
+import choix
 import numpy as np
 import pytest
 from conftest import INKS, patterns
@@ -16,6 +17,7 @@ from designs import arrowhead, diagonal, lozenge, mirrored
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
+from sklearn.linear_model import LogisticRegression
 
 from motifsearch.base.errors import InputError
 from motifsearch.base.tomlfile import Table
@@ -177,6 +179,33 @@ def test_the_linear_part_is_a_logistic_regression():
     own = a**2 * (there**2).sum(0) / 4
     assert np.allclose(own - (k * (found.inner @ k)).sum(0), (there * (cov @ there)).sum(0),
                        atol=1e-5)  # fmt: skip
+
+
+@pytest.mark.parametrize("alpha", [0.1, 0.7, 3.0])
+def test_independent_worths_are_those_of_choix(alpha):
+    """Held against choix: Bradley and Terry's likelihood with alpha |f|^2 taken off it."""
+    rng = np.random.default_rng(7)
+    drawn = [rng.choice(9, 2, replace=False) for _ in range(40)]
+    pairs = [(int(a), int(b)) for a, b in drawn]
+    won, lost = np.array(pairs).T
+    found = laplace(np.eye(9) / (2 * alpha), won, lost, np.ones(40))
+    assert found.mode == pytest.approx(choix.opt_pairwise(9, pairs, alpha=alpha), abs=1e-5)
+
+
+@pytest.mark.parametrize("spread", [0.3, 0.8, 5.0])
+def test_worths_in_traits_are_those_of_scikit_learn(spread):
+    """Held against scikit-learn's logistic regression on differences, each told both ways round.
+
+    Told twice every pair counts double, so that its C is half the variance of the prior.
+    """
+    rng = np.random.default_rng(8)
+    x = rng.normal(size=(5, 12))
+    won, lost = rng.integers(0, 12, 50), rng.integers(0, 12, 50)
+    apart = (x[:, won] - x[:, lost]).T
+    told = LogisticRegression(C=spread / 2, fit_intercept=False, tol=1e-12, max_iter=10_000)
+    told.fit(np.vstack([apart, -apart]), np.repeat([1, 0], 50))
+    found = laplace(spread * x.T @ x, won, lost, np.ones(50))
+    assert found.mode == pytest.approx(told.coef_[0] @ x, abs=1e-5)
 
 
 def test_a_kernel_is_made_positive():

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 
 import numpy as np
 import pytest
 from conftest import INKS, patterns
 from hypothesis import given, settings
 
+from motifsearch.base.colour import difference_matrix
 from motifsearch.pattern.design import make_pattern
 from motifsearch.pattern.walk import colour_return, face, sigma
+from motifsearch.simulate.colour import balance
 from motifsearch.simulate.reference import reference_scores
-from motifsearch.simulate.scores import pattern_arrays, pattern_setting, score_batch
+from motifsearch.simulate.scores import (
+    Setting,
+    pattern_arrays,
+    pattern_setting,
+    score_batch,
+    score_batches,
+)
 from motifsearch.simulate.symmetry import GROUPS, KINDS
 from motifsearch.simulate.thread_use import counts
 from motifsearch.simulate.walk import faces, return_periods
@@ -148,3 +157,47 @@ def test_long_repeats_are_judged_alike(pattern):
         symmetry.LONG = usual  # type: ignore[misc]
     for one, other in zip(*found, strict=True):
         assert one.tolist() == other.tolist()
+
+
+@pytest.mark.parametrize("palette", [2, 5, 40])
+@pytest.mark.parametrize("strands", [5, 8, 10])
+def test_batches_are_scored_together_as_they_are_alone(strands, palette):
+    rng = np.random.default_rng(strands * palette)
+    rgb = rng.integers(0, 256, (palette, 3))
+    setting = Setting(
+        difference_matrix([f"#{r:02x}{g:02x}{b:02x}" for r, g, b in rgb]),
+        rng.uniform(0.5, 1.2, palette),
+        most_rows=90,
+    )
+    batches = []
+    for period, n in ((4, 60), (6, 1), (10, 40), (12, 30), (24, 20)):
+        knots = rng.integers(0, 4, (period, strands // 2, n)).astype(np.uint8)
+        knots[1::2, (strands - 1) // 2 :] = 0
+        # Few strands' colours differ, so that T is short often enough.
+        colours = rng.integers(0, palette, (2, n)).astype(np.uint8)
+        order = colours[(np.arange(strands) > 1).astype(int)]
+        batches.append((knots, order))
+    together = score_batches(batches, setting)
+    assert sum(int(s.scored.sum()) for s in together) > 100
+    assert len({int(t) for s in together for t in s.total_rows}) > 10
+    for (knots, order), got in zip(batches, together, strict=True):
+        for n in range(knots.shape[2]):
+            alone = score_batch(knots[..., n : n + 1], order[:, n : n + 1], setting)
+            for field in fields(alone):
+                mine, one = getattr(got, field.name), getattr(alone, field.name)
+                if field.name == "symmetry":
+                    for kind, share in one.items():
+                        np.testing.assert_array_equal(mine[kind][n], share[0])
+                elif field.name in ("evenness", "offcut", "loop_mm", "path_mm", "balance"):
+                    np.testing.assert_allclose(mine[..., n], one[..., 0], rtol=1e-13)
+                else:
+                    np.testing.assert_array_equal(mine[..., n], one[..., 0], field.name)
+
+
+def test_wanted_shares_are_held_by_their_total_variation_distance():
+    # The definition worked by hand: half the sum of |0.5 - 0.2|, |0.3 - 0.3| and |0.2 - 0.5|.
+    order = np.array([[0], [1], [2]], np.uint8)
+    shares, wanted = np.array([[0.5], [0.3], [0.2]]), np.array([0.2, 0.3, 0.5])
+    assert balance(shares, order, wanted)[0] == pytest.approx(0.7)
+    assert balance(wanted[:, None], order, wanted)[0] == 1.0
+    assert balance(np.eye(3)[:, :1], order, np.array([0.0, 0.5, 0.5]))[0] == 0.0

@@ -17,6 +17,7 @@ from motifsearch.thread.stash import Stash, StashThread
 from motifsearch.thread.stock import Kind, Problem, Solution, best_fit, group_kinds, patterns
 from motifsearch.thread.stock_program import fewest_new, most_sets, solve
 from motifsearch.thread.texts import plan_text
+from motifsearch.thread.usage import use_stash
 
 #: (name, length of stock, sizes, demand, fewest pieces of stock).  "paper mill" is the worked
 #: example of the encyclopedia article on the cutting stock problem: 308 patterns, 73 rolls.
@@ -149,13 +150,42 @@ def a_stash(skein_m: float | None = 8.0, **colours: list[float]) -> Stash:
 
 
 def test_leftover_pieces_come_before_whole_skeins() -> None:
-    plan = plan_cuts(a_list(a=[2000.0, 2000.0]), a_stash(a=[8000.0, 2500.0, 2400.0]))
+    cuts = a_list(a=[2000.0, 2000.0, 400.0])
+    plan = plan_cuts(cuts, a_stash(a=[8000.0, 2900.0, 2400.0]))
     assert plan.feasible
-    assert [(p.piece_mm, p.left_mm) for p in plan.pieces] == [(2400.0, 400.0), (2500.0, 500.0)]
+    assert [(p.piece_mm, p.left_mm) for p in plan.pieces] == [(2400.0, 0.0), (2900.0, 900.0)]
     # ... but not where their leftovers would be waste.
-    plan = plan_cuts(a_list(a=[2000.0, 2000.0]), a_stash(a=[8000.0, 2200.0, 2100.0]))
-    assert [(p.piece_mm, p.left_mm) for p in plan.pieces] == [(8000.0, 4000.0)]
+    plan = plan_cuts(cuts, a_stash(a=[8000.0, 2500.0, 2300.0]))
+    assert [(p.piece_mm, p.left_mm) for p in plan.pieces] == [(8000.0, 3600.0)]
     assert plan.waste_mm == 0.0
+
+
+def test_waste_is_what_the_shortest_cut_no_longer_fits_into() -> None:
+    """By hand: 900 and 800 of 2500 leave 800, which is one more 800 and no waste; of 2400, 700."""
+    cuts = a_list(a=[900.0, 800.0])
+    plan = plan_cuts(cuts, a_stash(a=[2500.0]))
+    assert (plan.shortest_mm, plan.waste_mm) == (800.0, 0.0)
+    plan = plan_cuts(cuts, a_stash(a=[2400.0]))
+    assert (plan.waste_mm, plan.useful_mm) == (700.0, 300.0)
+    assert plan_text(plan).splitlines()[1:3] == [
+        "a       2.4 m  0.7 m (waste, kept)  A (90 cm) + B (80 cm)",
+        "waste: 70 cm (leftovers under 80 cm, the shortest cut)",
+    ]
+    # It goes back into the box all the same, as every leftover of 30 cm and more.
+    assert use_stash(a_stash(a=[2400.0]), plan).threads[0].pieces_mm == (700.0,)
+    # The shortest of all that is cut, not of one colour: what b could still make is no waste.
+    plan = plan_cuts(a_list(a=[900.0], b=[500.0]), a_stash(a=[1500.0], b=[500.0]))
+    assert (plan.shortest_mm, plan.waste_mm) == (500.0, 0.0)
+
+
+def test_what_could_still_be_cut_is_kept_however_short_it_is() -> None:
+    """Single threads of a small band are short: a leftover of 25 cm makes one more."""
+    plan = plan_cuts(a_list(a=[240.0]), a_stash(a=[490.0]))
+    assert (plan.shortest_mm, plan.useful_mm, plan.waste_mm) == (240.0, 240.0, 0.0)
+    assert use_stash(a_stash(a=[490.0]), plan).threads[0].pieces_mm == (250.0,)
+    short = plan_cuts(a_list(a=[240.0]), a_stash(a=[470.0]))
+    assert short.waste_mm == 230.0
+    assert use_stash(a_stash(a=[470.0]), short).threads[0].pieces_mm == ()
 
 
 def test_a_plan_is_found_where_first_fit_fails() -> None:
@@ -209,7 +239,7 @@ def check(plan: CuttingPlan, lists: list[CutList], stash: Stash) -> None:
             if piece.thread == thread.name:
                 pieces.remove(piece.piece_mm)
     assert plan.waste_mm == pytest.approx(
-        sum(p.left_mm for p in plan.pieces if p.left_mm < plan.useful_mm)
+        sum(p.left_mm for p in plan.pieces if p.left_mm < plan.shortest_mm)
     )
 
 
@@ -244,7 +274,7 @@ def test_lengths_of_any_fraction_add_up(
 ) -> None:
     stash = a_stash(a=[round(p, 3) for p in pieces])
     lists = [a_list(a=[round(c, 3) for c in cuts])]
-    plan = plan_cuts(lists, stash, useful_mm=useful)
+    plan = plan_cuts(lists, stash, shortest_mm=useful)
     check(plan, lists, stash)
     assert plan.gap == 0.0
 
@@ -272,6 +302,6 @@ def test_the_text_groups_equal_cuts() -> None:
     assert plan_text(plan).splitlines() == [
         "thread  piece   left  cuts",
         "a         8 m  2.6 m  A of bands 1-2 (200 cm each) + B of bands 1-2 (70 cm each)",
-        "waste: 0 cm (leftovers under 30 cm)",
+        "waste: 0 cm (leftovers under 70 cm, the shortest cut)",
         "no plan is better",
     ]

@@ -33,6 +33,7 @@ from motifsearch.thread.stash import (
     to_mm,
     write_stash,
 )
+from motifsearch.thread.stash_edit import with_pieces
 from motifsearch.thread.texts import stash_text
 from motifsearch.thread.usage import use_stash
 from motifsearch.thread.yarn import diameter_mm
@@ -342,12 +343,14 @@ def test_cutting_takes_the_pieces_and_leaves_the_leftovers() -> None:
     for before, now in zip(stash.threads, after.threads, strict=True):
         mine = [p for p in plan.pieces if p.thread == before.name]
         spent = sum(p.piece_mm - p.left_mm for p in mine)
-        wasted = sum(p.left_mm for p in mine if p.left_mm < plan.useful_mm)
-        assert now.total_mm == pytest.approx(before.total_mm - spent - wasted, abs=1e-6)
+        gone = sum(p.left_mm for p in mine if p.left_mm < plan.useful_mm)
+        assert now.total_mm == pytest.approx(before.total_mm - spent - gone, abs=1e-6)
     used = sum(before.total_mm for before in stash.threads) - sum(
         now.total_mm for now in after.threads
     )
-    assert used == pytest.approx(cuts.total_mm + plan.waste_mm)
+    gone = sum(p.left_mm for p in plan.pieces if p.left_mm < plan.useful_mm)
+    assert used == pytest.approx(cuts.total_mm + gone)
+    assert gone <= plan.waste_mm
 
 
 def test_a_plan_of_another_stash_uses_nothing() -> None:
@@ -369,3 +372,14 @@ def test_lengths_that_look_like_centimetres_are_asked_back(tmp_path: Path, piece
         read_stash(path)
     path.write_text(f"{text}skein_m = 800\n", encoding="utf-8")  # a cone: it says so
     assert read_stash(path).threads[0].total_mm > 100_000
+
+
+def test_lines_end_as_they_ended() -> None:
+    """Pieces that no longer stand in the list they came from are written in the file's own way."""
+    old = "[[threads]]\r\nname = 'sand'\r\npieces_m = [\r\n 1.5, # short\r\n 2,\r\n]\r\n"
+    for text in (old, old.replace("\r\n", "\n")):
+        new = with_pieces(text.encode(), [(900.0, 700.0, 8000.0)], lambda _: True)
+        assert new is not None
+        assert sorted(tomllib.loads(new.decode())["threads"][0]["pieces_m"]) == [0.7, 0.9, 8]
+        assert new.count(b"\n") == (new.count(b"\r\n") if "\r\n" in text else new.count(b"\n"))
+        assert (b"\r\n" in new) is ("\r\n" in text)

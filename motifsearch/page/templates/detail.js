@@ -130,7 +130,7 @@ function buildDetail(box, d, ui) {
   }
 
   function wasteWords() {
-    return "Leftovers under " + ui.length(d.plan.useful) + ": " + ui.length(d.plan.waste) + " in all" +
+    return "Waste (leftovers under " + ui.length(d.plan.shortest) + ", the shortest cut): " + ui.length(d.plan.waste) + " in all" +
       (d.plan.gap === 0 ? "; no other way to cut leaves less." : d.plan.gap ? "; the least possible may be up to " + percent(d.plan.gap) + " less." : ".");
   }
 
