@@ -149,7 +149,7 @@ async function people(file, open) {
       el("fieldset", { class: "plain" }, el("legend", {}, t("person.not")), inks(refuses, likes, "not")),
       el("fieldset", { class: "plain" }, el("legend", {}, t("person.level")), levels),
       field(t("person.text"), text_, t("person.text.hint")), wrong,
-      el("div", { class: "row" }, el("button", { type: "submit", class: "strong" }, t("save")),
+      el("div", { class: "row stays" }, el("button", { type: "submit", class: "strong" }, t("save")),
         button(t("person.out"), () => send(dialog, wrong, "class/leave", { at: n }, t("person.gone", { name: one.name || "" }), ""), { class: "quiet", id: "leave" }), button(t("cancel"), () => dialog.close(), { class: "quiet" }))]);
     name.focus();
   }
