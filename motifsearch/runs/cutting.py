@@ -98,7 +98,10 @@ def kits_text(
         assert found.shopping is not None
         text = texts.shopping_text(found.shopping, show)
     if 1 <= found.number <= MOST_KITS and (extra or _priced(found)):
-        text += cost_text(found.cost, found.number, show)
+        try:
+            text += cost_text(found.cost, found.number, show)
+        except InfeasibleError as bad:  # the plan of so many was not found in the work granted
+            text += f"What one kit costs is not known: {bad}.\n"
     if out is not None:
         written = found.write(out, overwrite=overwrite)
         text += "".join(f"written: {path}\n" for path in written)

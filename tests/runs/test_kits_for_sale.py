@@ -152,6 +152,20 @@ def test_of_an_empty_box_there_is_no_batch(tmp_path):
     assert "--extra" in bad.output
 
 
+def test_a_plan_that_is_not_found_costs_no_answer(monkeypatch):
+    """Where the work that is granted does not reach, what to buy is said all the same."""
+
+    def out_of_work(*args, **more):
+        raise ms.InfeasibleError("no way was found to cut 12 kits")
+
+    monkeypatch.setattr("motifsearch.runs.kitting.batch", out_of_work)
+    words = ["kits", str(CHEVRON), "--stash", str(STASH), "--number", "12"]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 0
+    assert "for 12 kits: buy" in done.output
+    assert "What one kit costs is not known: no way was found to cut 12 kits." in done.output
+
+
 def test_letter_paper_and_inches(tmp_path):
     asked = ms.Asked(stash=STASH, show="imperial", paper="Letter")
     found = ms.kits([CHEVRON], asked=asked)
