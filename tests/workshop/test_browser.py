@@ -235,6 +235,16 @@ def test_wishes_have_steps_back_and_an_address(furnished, tab):
         assert tab.js("return document.getElementById('start').disabled")
         tab.click(".reasons button")
         tab.wait("!document.getElementById('start').disabled")
+        # Several widths are one search; the way back is one width again.
+        tab.open(f"{shop.at}/wishes?start=equal-use")
+        tab.wait("!document.getElementById('start').disabled")
+        tab.click("#widths-turn")
+        tab.click("[data-width='14']")
+        tab.wait("decodeURIComponent(location.search).includes('\"strands\":[8,10,14]')")
+        tab.wait("!document.getElementById('start').disabled")
+        tab.click("#widths-turn")
+        tab.wait("document.getElementById('k-strands').value === '8'")
+        tab.wait("!location.search.includes('strands')")
         assert tab.errors() == []
     finally:
         shop.end()

@@ -240,6 +240,8 @@ def test_what_is_impossible_is_said_with_the_nearest_that_works(shop):
     assert "limits.contrast_min" in said["reasons"][0]["keys"]
     near = values | said["reasons"][0]["nearest"]
     assert shop.post("/do/wishes/check", json={"values": near}).json()["reasons"] == []
+    several = values | {"strands": [8, 10, 24], "limits.contrast_min": 5}
+    assert shop.post("/do/wishes/check", json={"values": several}).status_code == 200
     wrong = shop.post("/do/wishes/check", json={"values": values | {"strands": 3}}).json()
     assert wrong["error"]["key"] == "strands"
 

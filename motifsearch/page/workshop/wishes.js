@@ -1,6 +1,6 @@
 // Wishes: three ways to begin, then one thing after the other; what is impossible is said at once.
 
-import { bdi, button, dot, el, field, get, lengthText, post, say, t, tOr } from "/files/dom.js";
+import { bdi, button, dot, el, field, get, lengthText, post, put, say, t, tOr } from "/files/dom.js";
 import { change, go, link, now, told } from "/files/app.js";
 import * as naming from "/files/name.js";
 
@@ -118,7 +118,7 @@ function asked(values, from) {
   /** @param {boolean} fromKnown whether bands come from what was ever found, at once */
   const search = async (fromKnown) => {
     known.disabled = start.disabled = true;
-    const title = names.value.trim() || t("wishes.untitled", { n: value("strands") });
+    const title = names.value.trim() || strandsText(value("strands"));
     const file = from.name || `${slug(title)}.toml`;
     const taken = !from.name && [...now.briefs, ...now.groups].includes(file);
     const brief = taken ? `${slug(title)}-${Date.now().toString(36).slice(-4)}.toml` : file;
@@ -139,9 +139,33 @@ function asked(values, from) {
     }, { "aria-pressed": String(chosen.has(one.name)) });
     return chip;
   }));
-  const strands = slider("strands", { min: 4, max: 24, step: 1 }, (n) => t("strands.n", { n }));
+  const strands = el("div", { class: "widths" });
+  drawWidths();
   const wrist = el("input", { type: "number", min: 50, max: 600, step: 1, value: values.wrist_mm || "", on: { input: (e) => { delete values.length_mm; set("wrist_mm", e.target.value ? Number(e.target.value) : undefined); } } });
   const usual = wristChips(form.wrists, (mm) => { wrist.value = String(mm); delete values.length_mm; set("wrist_mm", mm); });
+
+  /** One number of strands as a slider; or several, one search over all of them. @param {boolean} [focus] */
+  function drawWidths(focus = false) {
+    const now_ = value("strands"), several = Array.isArray(now_);
+    const turn = button(t(several ? "widths.one" : "widths.several"), () => {
+      const n = several ? now_[0] : Number(now_), near = n + 2 > 24 ? n - 2 : n + 2;
+      set("strands", several ? n : [n, near].sort((a, b) => a - b));
+      drawWidths(true);
+    }, { class: "quiet", id: "widths-turn" });
+    const chips = () => el("div", { class: "chips", role: "group", "aria-label": t("widths.which") }, range(4, 24).map((n) => {
+      const chip = button(String(n), () => {
+        const left = value("strands").includes(n) ? value("strands").filter((x) => x !== n) : [...value("strands"), n].sort((a, b) => a - b);
+        if (!left.length) { return; }
+        set("strands", left);
+        chip.setAttribute("aria-pressed", String(left.includes(n)));
+        out.textContent = strandsText(left);
+      }, { "aria-pressed": String(now_.includes(n)), "data-width": n });
+      return chip;
+    }));
+    const out = el("output", {}, strandsText(now_));
+    put(strands, several ? el("div", {}, el("p", {}, out), chips()) : slider("strands", { min: 4, max: 24, step: 1 }, (n) => t("strands.n", { n })), el("p", {}, turn));
+    if (focus) { turn.focus(); }
+  }
 
   function slider(key, bounds, shown) {
     const out = el("output", {}, shown(value(key) ?? bounds.min));
@@ -193,6 +217,12 @@ function asked(values, from) {
     return t("spoken.value", { label, value: Array.isArray(to) ? to.join(", ") : r && r.high === 1 ? t("percent", { n: Math.round(to * 100) }) : Math.round(to * 100) / 100 });
   }
 }
+
+/** Numbers from the first to the last. @param {number} first @param {number} last */
+const range = (first, last) => Array.from({ length: last - first + 1 }, (_, n) => first + n);
+
+/** A number of strands, or several, in words. @param {number | number[]} n */
+const strandsText = (n) => (Array.isArray(n) && n.length > 1 ? t("widths.n", { n: n.join(", ") }) : t("strands.n", { n: Number(n) }));
 
 /** Wrists of people, to be touched. @param {{name: string, mm: number}[]} wrists @param {(mm: number) => void} call */
 export function wristChips(wrists, call) {
