@@ -66,7 +66,7 @@ KERNEL = Kernel()
 STEEP = 2.0
 #: Deviations that a degree is below the mean.  A search finds where a model errs in its favour:
 #: without caution it runs to where nothing is known (`tests/bench/bench_taste.py`).
-CAUTION = 0.5
+CAUTION = 2.0
 #: Which traits are those of colours.
 _COLOUR = np.arange(len(TRAITS)) < len(COLOUR)
 
