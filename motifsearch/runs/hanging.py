@@ -26,12 +26,16 @@ from motifsearch.search.brief import Brief
 from motifsearch.search.genome import develop, pattern_of
 from motifsearch.search.loop import Run
 from motifsearch.search.outcome import best_elites
+from motifsearch.search.taste_model import Posterior
 from motifsearch.search.variety import face_distance, pick
+from motifsearch.search.widths import Judges
 from motifsearch.simulate.design_scores import DesignScores
-from motifsearch.simulate.scores import score_pattern
+from motifsearch.simulate.scores import score_batch, score_pattern
 
 #: Designs that are looked at for one place.
 POOL: Final = 4
+#: So many times more where there is a taste: what she likes may meet the wishes less well.
+MORE_FOR_TASTE: Final = 4
 #: Rows of a band on the wall.
 SHOWN_ROWS: Final = 40
 
@@ -75,19 +79,34 @@ def key_of(pattern: Pattern) -> str:
     return _key(pattern.knots, pattern.colour_order)
 
 
-def found(brief: Brief, state: Run) -> list[Band]:
-    """Return the best designs of a search so far, one of every kind, best first."""
+def found(brief: Brief, state: Run, liked: Posterior | None = None) -> list[Band]:
+    """Return the best designs of a search so far, one of every kind, best first.
+
+    Args:
+        brief: The brief.
+        state: The search.
+        liked: What is believed of a taste: it counts beside the wishes as it would in a search.
+    """
     inks = [brief.stash.thread(name).colour for name in brief.palette]
     out = []
-    for k, part in best_elites(state, POOL * brief.gallery_size):
+    judges = Judges(brief)
+    wide = POOL * brief.gallery_size * (1 if liked is None else MORE_FOR_TASTE)
+    for k, part in best_elites(state, wide):
         island = state.islands[k]
         grid, colours = develop(part.genomes, island.space)
         first = CELLS * brief.every_width.index(island.space.strands)
         kinds = dict(zip(island.archive.utility.tolist(), island.archive.cells.tolist(),
                          strict=True))  # fmt: skip
-        for n, worth in enumerate(part.utility.tolist()):
+        worths = part.utility
+        if liked is not None:
+            judge = judges.of(island.space.strands)
+            scores = score_batch(grid, colours, judge.setting)
+            looks = judge.looks(scores, grid, colours, np.arange(len(worths)))
+            wishes, taste = sum(brief.wishes.values()), brief.taste_weight
+            worths = (wishes * worths + taste * liked.degree(looks)) / (wishes + taste)
+        for n, utility in enumerate(part.utility.tolist()):
             pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
-            out.append(Band(pattern, kinds[worth] + first, worth))
+            out.append(Band(pattern, kinds[utility] + first, round(float(worths[n]), 9)))
     out.sort(key=lambda b: (-b.worth, b.kind))
     return out
 

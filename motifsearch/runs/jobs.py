@@ -26,11 +26,13 @@ from motifsearch.base.tomlfile import write_atomic
 from motifsearch.runs.store import STATE
 
 if TYPE_CHECKING:
+    from motifsearch.pattern.design import Pattern
     from motifsearch.runs.candidate import Candidate
     from motifsearch.runs.hooks import Hooks
     from motifsearch.runs.result import Run
     from motifsearch.search.brief import Brief
     from motifsearch.search.loop import Run as State
+    from motifsearch.search.taste_model import Posterior
 
 #: The short search whose designs hang first: generations, designs on an island, islands.
 FIRST: Final = (2, 100, 3)
@@ -39,6 +41,8 @@ FIRST_BANDS: Final = 12
 TITLES: Final = 8
 #: The share of a search's time that looking at it may cost, after the first looks.
 SHARE: Final = 0.03
+#: Bands that hung and were left, of which a taste is learnt while a search runs.
+MOST_SHOWN: Final = 48
 #: In the state of a run folder: a job is under way, or was when the lights went out.
 SEARCHING: Final = "searching"
 Kind = Literal["search", "letters", "find", "group"]
@@ -83,6 +87,8 @@ class Looking:
         self.spent = 0.0
         self.looks = 0
         self.said: set[str] = set()
+        self.last: tuple[Brief, State] | None = None
+        self.shown: dict[str, Pattern] = {}
 
     def send(self, kind: str, **data: Any) -> None:
         """Send something, if anybody listens."""
@@ -105,32 +111,61 @@ class Looking:
         return changed
 
     def stop(self) -> str:
-        """Return the word that ends a search, where it was told to stop."""
-        self.listen()
+        """Return the word that ends a search, where it was told to stop.
+
+        It is asked every few generations: a mark is answered then, and not only after an exchange.
+        """
+        if self.listen() and self.last is not None:
+            self._hang(*self.last)
         return self.asked
 
-    def seen(self, brief: Any, state: Any) -> None:
+    def seen(self, brief: Brief, state: State) -> None:
         """Hang what was found, where there is time for it."""
+        changed = self.listen()
+        self.last = brief, state
+        over = self.spent > SHARE * (time.monotonic() - self.started)
+        if self.looks <= 2 or changed or not over:
+            self._hang(brief, state)
+
+    def liked(self, brief: Brief) -> Posterior | None:
+        """Return what the marks on the bands that hung here say of a taste; None without any."""
+        from motifsearch.search.picks import Card, Picks, Round
+        from motifsearch.search.taste import taste_of
+
+        cards = [Card(number=n, pattern=p, key=k) for n, (k, p) in enumerate(self.shown.items())]
+        wanted = tuple(c.number for c in cards if c.key in self.kept)
+        refused = tuple(c.number for c in cards if c.key in self.refused)
+        if not wanted and not refused:
+            return None
+        here = Round(shown=tuple(cards), wanted=wanted, not_for_me=refused)
+        earlier = () if brief.taste is None else brief.taste.picks.rounds
+        taste = taste_of(Picks(rounds=(*earlier, here)))
+        return None if taste is None else taste.posterior
+
+    def _hang(self, brief: Brief, state: State) -> None:
         from motifsearch.runs.hanging import found, rehung, wall_data
 
-        changed = self.listen()
         now = time.monotonic()
-        over = self.spent > SHARE * (now - self.started)
-        if self.looks > 2 and over and not changed:
-            return
-        pool = found(brief, state)
+        pool = found(brief, state, self.liked(brief))
         if pool:
             size = brief.gallery_size
             if not self.looks:
                 size = min(size, FIRST_BANDS)
                 pool = pool[: 3 * size]
             self.hung = rehung(self.hung, pool, size, kept=self.kept, refused=self.refused)
+            for band in filter(None, self.hung):
+                # Those that hang now are the latest: of very many the oldest are forgotten.
+                self.shown.pop(band.key, None)
+                self.shown[band.key] = band.pattern
+            for key in list(self.shown)[:-MOST_SHOWN]:
+                if key not in self.kept and key not in self.refused:
+                    del self.shown[key]
             more = TITLES if self.looks else 0
             self.send("wall", wall=wall_data(self.hung, brief.length_mm, self.said, more))
         self.looks += 1
         self.spent += time.monotonic() - now
 
-    def unseen(self, brief: Any, state: Any) -> None:
+    def unseen(self, brief: Brief, state: State) -> None:
         """Hang nothing, but hear what is asked."""
         self.listen()
 

@@ -236,6 +236,9 @@ def resume(
         if whole and loop.at_rest(state.progress, rest_after(brief)):
             rest_from = state.generation
         home.change(dict(overrides or {}))
+        if anew and stand:
+            # What stands is known: whoever looks on need not wait for the next exchange.
+            hooks.seen(brief, state)
         try:
             run = _go(
                 brief, state, home, workers=hands, paper=paper or record.paper, hooks=hooks,
