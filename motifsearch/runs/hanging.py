@@ -108,7 +108,7 @@ def found(brief: Brief, state: Run, liked: Posterior | None = None) -> list[Band
             pattern = pattern_of(grid[..., n], colours[:, n], "", brief.palette, inks)
             out.append(Band(pattern, kinds[utility] + first, round(float(worths[n]), 9)))
     out.sort(key=lambda b: (-b.worth, b.kind))
-    return out
+    return out[: POOL * brief.gallery_size]
 
 
 def rehung(
