@@ -216,8 +216,13 @@ class _Box:
         self.longest = np.array([max((cm for cm, _ in own), default=0) for own in problem.pieces])
         self.demand: dict[int, Counter[int]] = {}
 
-    def may(self, offer: Offer) -> npt.NDArray[np.bool_]:
-        """Return where a colouring is not plainly too much, bool ``[n]``."""
+    def may(self, offer: Offer) -> tuple[npt.NDArray[np.bool_], FloatArray]:
+        """Return which colourings are not plainly too much, and what each takes of what is left.
+
+        Returns:
+            bool ``[n]``, and float64 ``[n]``: for every colour the share of its thread that is
+            left, added up.
+        """
         colours = self.problem.colourings[offer.design]
         total = np.zeros((len(colours), len(self.left)), np.int64)
         rows = np.arange(len(colours))
@@ -225,7 +230,7 @@ class _Box:
         for k, cuts in enumerate(offer.cuts):
             np.add.at(total, (rows, colours[:, k]), sum(cm * n for cm, n in cuts))
             good &= self.longest[colours[:, k]] >= max(cm for cm, _ in cuts)
-        return good & (total <= self.left).all(1)
+        return good & (total <= self.left).all(1), (total / np.maximum(self.left, 1)).sum(1)
 
     def take(self, one: Made, exact: bool) -> bool:
         """Take a band's cuts if they can be had."""
@@ -243,10 +248,29 @@ class _Box:
 
 def down_the_list(problem: GroupProblem) -> tuple[Made, ...]:
     """Return what is made by hand: to each in turn the best design that still fits."""
+    return _in_turn(problem, problem.order, thrifty=False)
+
+
+def thriftily(problem: GroupProblem) -> tuple[Made, ...]:
+    """Return as many bands as a careful hand makes: the short ones first, of what there is most of.
+
+    To each in turn, those with the shortest bands first, the band that takes the least share of
+    what is left of its colours.
+    """
+    least = dict.fromkeys(range(len(problem.people)), 10**9)
+    for offer in problem.offers:
+        if np.isfinite(offer.worth).any():
+            need = sum(cm * n for cuts in offer.cuts for cm, n in cuts)
+            least[offer.person] = min(least[offer.person], need)
+    order = sorted(problem.order, key=lambda person: (least[person], person))
+    return _in_turn(problem, order, thrifty=True)
+
+
+def _in_turn(problem: GroupProblem, order: Sequence[int], *, thrifty: bool) -> tuple[Made, ...]:
     box, made = _Box(problem), list[Made]()
     designs: Counter[int] = Counter()
     faces: Counter[tuple[int, int]] = Counter()
-    for person in problem.order:
+    for person in order:
         best: list[tuple[float, int, int]] = []
         for k, offer in enumerate(problem.offers):
             d = offer.design
@@ -257,8 +281,10 @@ def down_the_list(problem: GroupProblem) -> tuple[Made, ...]:
                 or (known and not designs[d])
             ):
                 continue
-            rows = np.flatnonzero(box.may(offer))
-            best += [(-float(offer.worth[r]), k, int(r)) for r in rows]
+            good, share = box.may(offer)
+            rows = np.flatnonzero(good)
+            rank = share if thrifty else -offer.worth
+            best += [(round(float(rank[r]), 9), k, int(r)) for r in rows]
         best.sort()
         tries = EXACT_TRIES
         for _, k, row in best:

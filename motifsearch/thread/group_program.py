@@ -25,6 +25,7 @@ from motifsearch.thread.group import (
     Piece,
     cut_all,
     down_the_list,
+    thriftily,
 )
 from motifsearch.thread.group_columns import BAND, Master, Pattern, Prices
 from motifsearch.thread.group_pricing import generate, near_patterns, price_patterns, reduced
@@ -89,9 +90,12 @@ def _number(bound: float) -> int:
 
 
 def _start(problem: GroupProblem) -> Found:
-    made = down_the_list(problem)
-    pieces = cut_all(problem, made, Work(SECOND))
-    return (made, pieces) if pieces is not None else ((), {})
+    best: Found = ((), {})
+    for made in (down_the_list(problem), thriftily(problem)):
+        pieces = cut_all(problem, made, Work(SECOND))
+        if pieces is not None:
+            best = _better(problem, (made, pieces), best)
+    return best
 
 
 def _better(problem: GroupProblem, one: Found, other: Found) -> Found:

@@ -22,6 +22,7 @@ from motifsearch.thread.group import (
     Offer,
     cut_colour,
     down_the_list,
+    thriftily,
 )
 from motifsearch.thread.group_program import solve_alike, solve_group
 
@@ -141,6 +142,39 @@ def test_never_worse_than_going_down_the_list(seed: int) -> None:
     check(problem, found)
     assert (found.possible, found.worth) >= (len(hand), problem.worth(hand) - 1e-9)
     assert found.worth <= found.worth_bound + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_careful_hand_keeps_every_rule(seed: int) -> None:
+    problem = random_problem(np.random.default_rng(300 + seed), 6, seed % 2 == 0)
+    made = thriftily(problem)
+    assert possible(problem, made)
+    found = solve_group(problem, Work(SECOND))
+    assert found.possible >= max(len(made), len(down_the_list(problem)))
+
+
+def test_a_careful_hand_spares_what_is_scarce() -> None:
+    """By hand: two people, a for either and b for the second alone.
+
+    Down the list the first takes what is worth most, a, of which there is one, and the second goes
+    without; who takes the least share of what is left takes b, and both have a band.
+    """
+    cuts = (((100, 1),),)
+    problem = GroupProblem(
+        pieces=(((100, 1),), ((100, 5),)),
+        people=(1, 1),
+        colourings=(np.array([[0], [1]]),),
+        offers=(
+            Offer(0, 0, np.array([0.9, 0.5]), cuts),
+            Offer(1, 0, np.array([0.9, -np.inf]), cuts),
+        ),
+        per_design=2,
+        per_face=2,
+        order=(0, 1),
+    )
+    assert down_the_list(problem) == (Made(0, 0),)
+    assert set(thriftily(problem)) == {Made(0, 1), Made(1, 0)}
+    assert solve_group(problem).possible == 2
 
 
 @pytest.mark.parametrize("seed", range(12))
