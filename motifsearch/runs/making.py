@@ -25,6 +25,7 @@ from motifsearch.thread.batch import kit_cost
 from motifsearch.thread.kits import kit_count, shopping_list
 from motifsearch.thread.ledger import ChangedError
 from motifsearch.thread.plan import plan_cuts
+from motifsearch.thread.stash import Stash
 from motifsearch.worksheet.cautions import CAUTIONS
 
 #: Bands of one answer, at most.
@@ -72,17 +73,56 @@ def sheets(
     if form not in SHEETS:
         raise InputError(f"expected one of {', '.join(SHEETS)}", form)
     _some(asks)
+    files: dict[str, str | bytes] = {}
+    for n, ask in enumerate(asks, 1):
+        data, name = sheet(room, ask, form, left_handed=left_handed, teaching=teaching)
+        files[f"{n}-{name}" if name in files else name] = data
+    return _zipped(files)
+
+
+def _zipped(files: Mapping[str, str | bytes]) -> bytes:
+    """Return files as a ZIP, always the same bytes: its entries have the oldest date there is."""
     out = io.BytesIO()
-    names: set[str] = set()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
-        for n, ask in enumerate(asks, 1):
-            data, name = sheet(room, ask, form, left_handed=left_handed, teaching=teaching)
-            if name in names:
-                name = f"{n}-{name}"
-            names.add(name)
-            # Always the same bytes: the date of a ZIP's entries is the oldest there is.
+        for name, data in files.items():
             pack.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), data)
     return out.getvalue()
+
+
+def kit_papers(room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1) -> bytes:
+    """Return what is handed out for a batch of kits as one ZIP: the files of `kits --out`.
+
+    Args:
+        room: The workroom.
+        asks: The designs; a kit is one band of each.
+        number: How many kits.
+
+    Raises:
+        InputError: No box, or a design that cannot be used, or too many kits for one batch.
+        InfeasibleError: A cut is longer than a skein and than every piece on hand.
+    """
+    from motifsearch.runs.kitting import Kits
+
+    made, stash = _kit(room, asks, number)
+    shopping = shopping_list([one.cuts for one in made], stash, number)
+    found = Kits(bands=tuple(made), count=None, shopping=shopping, stash=stash)
+    return _zipped(found.files())
+
+
+def _kit(
+    room: Workroom, asks: Sequence[Mapping[str, Any]], number: int
+) -> tuple[list[Candidate], Stash]:
+    """Return the bands of a kit, and the box with what is to be bought first."""
+    if not 1 <= number <= 1000:
+        raise InputError("expected 1 to 1000 kits", number)
+    made = _bands(room, asks)
+    box = read_box(room)
+    if box.stash is None:
+        raise InputError(box.problem or "the box is empty: put threads into it first")
+    stash = box.stash
+    for one in made:
+        stash = with_unknown(stash, one.pattern)
+    return made, stash
 
 
 def _some(asks: Sequence[Mapping[str, Any]]) -> None:
@@ -112,15 +152,7 @@ def together(room: Workroom, asks: Sequence[Mapping[str, Any]], number: int = 1)
         InputError: No box, or a design that cannot be used.
         InfeasibleError: A cut is longer than a skein and than every piece on hand.
     """
-    if not 1 <= number <= 1000:
-        raise InputError("expected 1 to 1000 kits", number)
-    made = _bands(room, asks)
-    box = read_box(room)
-    if box.stash is None:
-        raise InputError(box.problem or "the box is empty: put threads into it first")
-    stash = box.stash
-    for one in made:
-        stash = with_unknown(stash, one.pattern)
+    made, stash = _kit(room, asks, number)
     show = stash.show
     cuts = [one.cuts for one in made]
     count = kit_count(cuts, stash)

@@ -150,6 +150,7 @@ class Workshop:
             "booked": lambda a: making.booked(room),
             "cautions": lambda a: list(CAUTIONS),
             "sheet": lambda a: self._sheet(_parsed(_text(a, "q"))),
+            "papers": lambda a: self._papers(_parsed(_text(a, "q"))),
         }
 
     def _stop(self, name: str) -> None:
@@ -157,6 +158,15 @@ class Workshop:
         if search is None:
             raise InputError("no search is under way here", name)
         search.stop()
+
+    def _papers(self, ask: Mapping[str, Any]) -> Response:
+        """Return what is handed out for a batch of kits, as one file."""
+        data = making.kit_papers(self.room, _list(ask, "asks"), int(_number(ask, "number", 1)))
+        return Response(
+            data,
+            media_type=TYPES["zip"],
+            headers={"content-disposition": 'inline; filename="kits.zip"'},
+        )
 
     def _sheet(self, ask: Mapping[str, Any]) -> Response:
         """Return a worksheet, or those of several designs as one file."""

@@ -24,6 +24,7 @@ from motifsearch.page import workshop_page
 from motifsearch.runs import asking
 from motifsearch.runs.booking import bookings
 from motifsearch.runs.example import demo_folder
+from motifsearch.runs.kitting import kits
 from motifsearch.runs.live import Engines
 from motifsearch.runs.one import cut
 from motifsearch.runs.settings import Asked
@@ -378,7 +379,7 @@ def test_the_way_of_cutting_is_chosen_with_its_cost(shop, room):
     assert read_shelf(room).bands[0].ask["style"] == "simple"
 
 
-def test_sheets_kits_and_shopping(shop):
+def test_sheets_kits_and_shopping(shop, room):
     one = {"of": "demo/candidates/001"}
     q = json.dumps({"asks": [one], "form": "pdf", "teaching": True})
     pdf = shop.get("/get/sheet", params={"q": q})
@@ -395,6 +396,15 @@ def test_sheets_kits_and_shopping(shop):
     assert all(line["skeins"] > 0 for line in made)
     assert all_["cautions"]
     assert len(all_["pack"][0]["threads"]) == 5
+    papers = shop.get("/get/papers", params={"q": json.dumps({"asks": [one], "number": 3})})
+    with zipfile.ZipFile(io.BytesIO(papers.content)) as found:
+        made = {name: found.read(name) for name in found.namelist()}
+    theirs = kits([room.path / "demo" / "candidates" / "001" / "pattern.toml"],
+                  asked=Asked(stash=read_stash(room.stash)), number=3).files()  # fmt: skip
+    assert made.keys() == theirs.keys()
+    for name, data in theirs.items():
+        if name.endswith(".csv"):
+            assert made[name].decode() == data, name
 
 
 def test_the_code_for_a_phone_is_read_as_the_address():

@@ -24,7 +24,7 @@ export async function view(at) {
   const turn = (changes) => { const next = new URLSearchParams(at.query); Object.entries(changes).forEach(([k, v]) => next.set(k, String(v))); return go(`/make?${next}`, { edit: t("make.kits.edit") }); };
   const warned = el("section", { class: "cautions" }, el("h2", {}, t("make.cautions")), el("ul", {}, cautions.map((c) => el("li", {}, c))));
   const node = el("section", { class: "page make" }, el("h1", {}, asks.length === 1 ? bdi(all.pack[0].title) : t("make.title.n", { n: asks.length })),
-    child ? warned : null, sheets(asks, all.pack.some((p) => p.lying)), cut(asks, all), kits(all, number, turn), packing(all), child ? null : warned);
+    child ? warned : null, sheets(asks, all.pack.some((p) => p.lying)), cut(asks, all), kits(asks, all, number, turn), packing(all), child ? null : warned);
   return { node, title: t("place.make") };
 }
 
@@ -62,13 +62,16 @@ function cut(asks, all) {
     el("div", { class: "beside" }, one ? field(t("cut.bands"), bands) : null, doing), el("p", {}, link(t("cut.undo"), "/threads", { class: "quiet" })));
 }
 
-function kits(all, number, turn) {
+/** @param {any[]} asks @param {any} all @param {number} number @param {(how: any) => void} turn */
+function kits(asks, all, number, turn) {
   const n = el("input", { type: "number", min: 1, max: 999, value: number, id: "kits", on: { change: (e) => turn({ kits: e.target.value || 1 }) } });
   return el("section", { class: "panel" }, el("h2", {}, t("make.kits")), el("p", {}, t("kits.can", { n: all.kits }), " ", all.limiting.length ? t("kits.limit", { names: all.limiting.join(", ") }) : ""),
     field(t("kits.number"), n),
     el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": t("kits.buy") }, el("table", {}, el("caption", {}, t("kits.buy.n", { n: number })), el("thead", {}, el("tr", {}, ["thread", "need", "held", "buy", "cost"].map((k) => el("th", { scope: "col" }, t(`buy.${k}`))))),
       el("tbody", {}, all.buy.map((b) => el("tr", {}, el("th", { scope: "row" }, dot(b.hex), " ", bdi(b.colour)), el("td", {}, b.need), el("td", {}, b.held), el("td", {}, b.skeins ? t("buy.skeins", { n: b.skeins, size: b.skein }) : "–"), el("td", {}, b.cost === null ? "?" : b.cost.toFixed(2))))),
-      el("tfoot", {}, el("tr", {}, el("th", { scope: "row", colspan: 4 }, t("buy.all")), el("td", {}, all.cost === null ? t("buy.unknown") : `${all.cost.toFixed(2)} ${all.currency}`))))));
+      el("tfoot", {}, el("tr", {}, el("th", { scope: "row", colspan: 4 }, t("buy.all")), el("td", {}, all.cost === null ? t("buy.unknown") : `${all.cost.toFixed(2)} ${all.currency}`))))),
+    all.each === null ? null : el("p", {}, t("kits.each", { cost: all.each.toFixed(2), currency: all.currency })),
+    el("p", {}, el("a", { class: "button quiet", id: "papers", href: `/get/papers?q=${encodeURIComponent(JSON.stringify({ asks, number }))}` }, t("kits.papers"))));
 }
 
 function packing(all) {
