@@ -159,13 +159,22 @@ def develop_grid(construction: U8, raw: U8, strands: int, border: bool) -> U8:
     return out.reshape(period, slots, n)
 
 
-def _orbit_least(labels: U8, perm: npt.NDArray[np.intp]) -> U8:
-    """Return the least label along every orbit of `perm`, both ``[S, N]``."""
-    span = 1
-    while span < len(labels):
-        labels = np.minimum(labels, np.take_along_axis(labels, perm, 0))
-        perm = np.take_along_axis(perm, perm, 0)
+def _powers(perm: npt.NDArray[np.intp]) -> list[npt.NDArray[np.intp]]:
+    """Return a permutation ``[S, N]`` and its powers 2, 4, ... below S: every orbit's reach."""
+    every, out, span = np.arange(perm.shape[1]), [], 1
+    while span < len(perm):
+        out.append(perm)
         span *= 2
+        if span < len(perm):
+            perm = perm[perm, every]
+    return out
+
+
+def _orbit_least(labels: U8, powers: list[npt.NDArray[np.intp]]) -> U8:
+    """Return the least label ``[S, N]`` along every orbit of the permutation of `powers`."""
+    every = np.arange(labels.shape[1])
+    for perm in powers:
+        labels = np.minimum(labels, labels[perm, every])
     return labels
 
 
@@ -204,13 +213,14 @@ def colour_classes(construction: U8, settled: U8, grid: U8, strands: int) -> U8:
     # Mirror and half turn lead back after two steps; a glide goes on as sigma does.
     labels = np.minimum(ident, relation).astype(np.uint8)
     glide = np.flatnonzero(construction == CONSTRUCTIONS.index("glide"))
-    labels[:, glide] = _orbit_least(ident[:, glide], relation[:, glide])
+    labels[:, glide] = _orbit_least(ident[:, glide], _powers(relation[:, glide]))
     if settled.any():
         some = np.flatnonzero(settled)
         cycles = before[period][:, some].astype(np.intp)
         part = labels[:, some]
+        round_, over = _powers(cycles), _powers(relation[:, some])
         for _ in range(strands):
-            joined = _orbit_least(_orbit_least(part, cycles), relation[:, some])
+            joined = _orbit_least(_orbit_least(part, round_), over)
             if (joined == part).all():
                 break
             part = joined

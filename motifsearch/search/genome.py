@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -86,7 +87,13 @@ class Genomes:
 
     def take(self, where: npt.NDArray[np.integer] | Bool) -> Genomes:
         """Return some of the genomes, copied."""
-        return Genomes(*(getattr(self, f.name)[..., where] for f in fields(self)))
+        some = np.flatnonzero(where) if where.dtype == bool else where
+        return Genomes(
+            self.construction.take(some),
+            self.settled.take(some),
+            self.knots.take(some, axis=-1),
+            self.colours.take(some, axis=-1),
+        )
 
 
 def join(parts: Sequence[Genomes]) -> Genomes:
@@ -121,7 +128,7 @@ def develop(genomes: Genomes, space: Space) -> tuple[U8, U8]:
     if len(space.codes) < 4:
         grid = space.allowed[grid]
     classes = colour_classes(genomes.construction, genomes.settled, grid, space.strands)
-    colours = np.take_along_axis(genomes.colours, classes.astype(np.intp), 0)
+    colours = genomes.colours[classes, np.arange(len(genomes))]
     if space.folded:
         colours = even_out(colours, classes, space.palette)
     return grid, colours
@@ -165,6 +172,12 @@ def odd_colours(colours: U8, palette: int) -> I64:
     return total
 
 
+@lru_cache(maxsize=64)
+def _multipliers(number: int) -> npt.NDArray[np.uint64]:
+    drawn = np.random.Generator(np.random.PCG64(20)).integers(0, 2**63, number, np.uint64)
+    return drawn * np.uint64(2) + np.uint64(1)
+
+
 def design_hash(grid: U8, colours: U8) -> npt.NDArray[np.uint64]:
     """Return a 64-bit hash of every developed design, uint64 ``[N]``.
 
@@ -172,15 +185,11 @@ def design_hash(grid: U8, colours: U8) -> npt.NDArray[np.uint64]:
     apart.
     """
     flat = np.concatenate([grid.reshape(-1, grid.shape[-1]), colours])
-    odd = np.random.Generator(np.random.PCG64(20)).integers(
-        0, 2**63, len(flat), np.uint64
-    ) * np.uint64(2) + np.uint64(1)
-    total = np.zeros(flat.shape[1], np.uint64)
-    for row, factor in zip(flat, odd, strict=True):
-        total += (row.astype(np.uint64) + np.uint64(1)) * factor
+    total = _multipliers(len(flat)) @ (flat.astype(np.uint64) + np.uint64(1))
     total ^= total >> np.uint64(31)
     total *= np.uint64(0x9E3779B97F4A7C15)
-    return total ^ (total >> np.uint64(29))
+    mixed: npt.NDArray[np.uint64] = total ^ (total >> np.uint64(29))
+    return mixed
 
 
 def genomes_of(pattern: Pattern, space: Space, palette: Sequence[str]) -> Genomes | None:

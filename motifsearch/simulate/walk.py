@@ -93,9 +93,9 @@ def return_periods(knots: U8, colours: U8, limit: int) -> I64:
     out = np.zeros(n, np.int64)
     open_ = np.arange(n)
     perm = sigma(knots, len(colours)).astype(np.intp)
-    start, now = colours, colours
+    start, now, every = colours, colours, np.arange(n)
     for t in range(1, limit + 1):
-        now = np.take_along_axis(now, perm, 0)
+        now = now[perm, every[: len(open_)]]
         back = (now == start).all(0)
         if back.any():
             out[open_[back]] = t
