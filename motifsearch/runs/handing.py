@@ -115,6 +115,7 @@ def plan_json(
             "name": band.name,
             "pattern": f"{one.folder}/pattern.toml",
             "length_mm": one.cuts.length_mm,
+            **({"text": band.person.text} if band.person.text else {}),
             "cuts": [
                 {
                     "label": cut.label,
@@ -216,6 +217,24 @@ def read_plan(folder: Path) -> tuple[CuttingPlan, tuple[tuple[str, float], ...]]
         for _, p in sorted(pieces.items(), key=lambda pair: (order[pair[0][0]], pair[0][1]))
     ])  # fmt: skip
     return replace(plan, useful_mm=useful), named
+
+
+def text_of(pattern: Path) -> str:
+    """Return the text in letters of a group's band, by its pattern file; empty where it has none.
+
+    Args:
+        pattern: The file, or the folder that it stands in; it need be of no group.
+    """
+    place = pattern.resolve()
+    place = place if place.is_dir() else place.parent
+    source = place.parent.parent / PLAN
+    if place.parent.name != CANDIDATES or not place.name.isdigit() or not source.is_file():
+        return ""
+    try:
+        bands = json.loads(read_text(source, "the plan of a group"))["bands"]
+        return str(bands[int(place.name) - 1].get("text", ""))
+    except (InputError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+        return ""  # damaged: `motifsearch gallery` names it
 
 
 def as_planned(pattern: Path, one: Candidate) -> Candidate:

@@ -13,6 +13,8 @@ from motifsearch.draw.wanted import blank_png, blank_template
 from motifsearch.draw.wanted import png_bytes as flat_png
 from motifsearch.page.board import board_html
 from motifsearch.pattern.walk import repeat_rows
+from motifsearch.runs.candidate import Candidate
+from motifsearch.runs.handing import text_of
 from motifsearch.runs.one import Design, candidate, opened, write_new
 from motifsearch.runs.settings import Asked, default_length
 from motifsearch.worksheet.content import make_worksheet
@@ -74,6 +76,20 @@ def draw(
     return data
 
 
+def _lettered(design: Design, made: Candidate) -> bool:
+    """Return whether a band has a text, which a mirror would turn over."""
+    brief = made.settings.brief
+    if brief is not None and brief.text:
+        return True
+    if isinstance(design, str | Path):
+        return bool(text_of(Path(design)))
+    if isinstance(design, Candidate) and design.folder and design.settings.source is not None:
+        # A band of its own length keeps its settings below the group's folder, in ``runs/``.
+        source = design.settings.source
+        return any(text_of(place / design.folder) for place in (source, source.parent.parent))
+    return False
+
+
 def worksheet(
     design: Design,
     out: str | Path | None = None,
@@ -106,7 +122,7 @@ def worksheet(
                          source="--out")  # fmt: skip
     made, said = candidate(design, asked)
     settings = made.settings
-    if left_handed and settings.brief is not None and settings.brief.text:
+    if left_handed and _lettered(design, made):
         raise InputError("a mirrored sheet would turn the letters over; leave --left-handed out",
                          source="--left-handed")  # fmt: skip
     sheet = make_worksheet(

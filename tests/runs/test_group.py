@@ -27,6 +27,7 @@ from motifsearch.pattern.files import read_pattern
 from motifsearch.runs.grouping import GroupRun, group, group_text
 from motifsearch.runs.handing import read_plan
 from motifsearch.runs.one import cut
+from motifsearch.runs.sheets import worksheet
 from motifsearch.search.group import read_group
 from motifsearch.thread.batch import parted
 
@@ -392,6 +393,16 @@ text = "JO"
         assert contrast is not None
         assert contrast >= 30
     assert "teal" not in run[0].pattern.palette
+    # A mirror would turn letters over, also where the run itself has no text.
+    listed = json.loads((tmp_path / "run/plan.json").read_text(encoding="utf-8"))["bands"]
+    assert [one["text"] for one in listed] == ["MI", "JO"]
+    for one in (
+        tmp_path / "run/candidates/001/pattern.toml",
+        ms.open_run(tmp_path / "run").candidates[1],
+    ):
+        with pytest.raises(InputError, match="turn the letters over"):
+            worksheet(one, form="txt", left_handed=True)
+        assert worksheet(one, form="txt")[0]
     too_long = people.replace('"MI"', '"MIRA MIRA MIRA MIRA MIRA MIRA"')
     with pytest.raises(InfeasibleError, match="Mira: "):
         group(written(tmp_path / "b", head + too_long, plenty))
