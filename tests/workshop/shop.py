@@ -104,14 +104,22 @@ class Tab:
         while True:
             one = self.there(selector)
             try:
-                self.js("arguments[0].scrollIntoView({block: 'center'})", one)
+                self.js(
+                    "arguments[0].scrollIntoView({block: 'center'}); window.touched = false;"
+                    "arguments[0].addEventListener('click', () => { window.touched = true; },"
+                    " { capture: true, once: true })", one
+                )  # fmt: skip
                 one.click()
-                return
+                # False: it was drawn anew, or moved, under the finger. None: this is another page.
+                if self.js("return window.touched") is not False:
+                    return
+                if time.monotonic() > end:
+                    raise AssertionError(f"a click never comes to {selector}")
             except WebDriverException:
                 # It was drawn anew between the look and the touch.
                 if time.monotonic() > end:
                     raise
-                time.sleep(0.1)
+            time.sleep(0.1)
 
     def keys(self, *keys: str) -> None:
         from selenium.webdriver import ActionChains
